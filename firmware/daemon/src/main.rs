@@ -1,0 +1,2 @@
+//! The `cringle` program.
+fn main() {}

@@ -1,0 +1,2 @@
+//! The `cringle-sim` program.
+fn main() {}

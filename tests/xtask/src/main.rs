@@ -1,0 +1,2 @@
+//! The one check command.
+fn main() {}
