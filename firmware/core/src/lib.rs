@@ -23,3 +23,4 @@ pub mod text;
 pub mod time;
 pub mod units;
 pub mod view;
+pub mod watch;

@@ -409,3 +409,71 @@ pub struct TrendMinute {
     /// Call that stood at its end.
     pub call: Call,
 }
+
+impl View {
+    /// A view in which nothing is known yet.
+    pub fn blank(now: Timestamp) -> View {
+        View {
+            now,
+            unix_ms: None,
+            boat: Name::new(),
+            doing: Doing::Sailing,
+            call: CallView::blank(now),
+            sounds: Sounds::default(),
+            ladder: Vec::new(),
+            plan: PlanView {
+                id: PlanId(0),
+                confirmed: None,
+            },
+            next: None,
+            manoeuvre: None,
+            not_now: None,
+            squall_due: None,
+            wind: WindView::default(),
+            heel: HeelView::default(),
+            motion: MotionView::default(),
+            pressure: PressureView::default(),
+            setup: Vec::new(),
+            rigged: Vec::new(),
+            people: PeopleView {
+                hands: Hands {
+                    on_deck: 0,
+                    below: 0,
+                },
+                condition: Condition::Fresh,
+                helm: Helm::Pilot,
+                sea: Sea::Slight,
+                light: Light::Unknown,
+            },
+            hints: Vec::new(),
+            faults: Vec::new(),
+            sources: Vec::new(),
+            trend: Vec::new(),
+            limits_confirmed: Confirmation::Unconfirmed,
+            wind_confirmed: Confirmation::Unconfirmed,
+        }
+    }
+}
+
+impl CallView {
+    /// No call, nothing known.
+    pub fn blank(now: Timestamp) -> CallView {
+        CallView {
+            call: Call::None,
+            alert: AlertState::Normal,
+            id: 0,
+            revision: 0,
+            escalation: 0,
+            changed: now,
+            since: now,
+            cause: None,
+            why: Text::new(),
+            minutes_in_hand: MinutesInHand::Unknown,
+            slack_s: None,
+            call_time: None,
+            odds: None,
+            odds_ahead: None,
+            outlook_age_s: None,
+        }
+    }
+}
