@@ -10,6 +10,8 @@
 //! variation and deviation are positive to the east. Wind is named for where
 //! it blows *from*.
 #![no_std]
+#[cfg(test)]
+extern crate std;
 
 pub mod act;
 pub mod angle;
@@ -19,6 +21,7 @@ pub mod fault;
 pub mod instruments;
 pub mod ladder;
 pub mod reading;
+pub mod sources;
 pub mod text;
 pub mod time;
 pub mod units;
