@@ -1,1 +1,5 @@
-//! Cringle cringle-sim.
+//! A boat on the desk: weather, sea, boat, crew and instruments, made up.
+
+pub mod dice;
+pub mod maths;
+pub mod weather;
