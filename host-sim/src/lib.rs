@@ -1,5 +1,6 @@
 //! A boat on the desk: weather, sea, boat, crew and instruments, made up.
 
+pub mod boat;
 pub mod dice;
 pub mod maths;
 pub mod weather;
