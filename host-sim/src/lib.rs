@@ -1,6 +1,8 @@
 //! A boat on the desk: weather, sea, boat, crew and instruments, made up.
 
 pub mod boat;
+pub mod calendar;
+pub mod crew;
 pub mod dice;
 pub mod maths;
 pub mod weather;
