@@ -4,5 +4,7 @@ pub mod boat;
 pub mod calendar;
 pub mod crew;
 pub mod dice;
+pub mod faults;
+pub mod instruments;
 pub mod maths;
 pub mod weather;
