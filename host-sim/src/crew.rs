@@ -55,7 +55,8 @@ impl Default for CrewPlan {
 }
 
 /// What a crew can be told.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Order {
     /// Come on deck and set up for the next reduction.
     Prepare,

@@ -7,4 +7,6 @@ pub mod dice;
 pub mod faults;
 pub mod instruments;
 pub mod maths;
+pub mod passage;
+pub mod scenario;
 pub mod weather;
