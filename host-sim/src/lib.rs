@@ -9,4 +9,5 @@ pub mod instruments;
 pub mod maths;
 pub mod passage;
 pub mod scenario;
+pub mod sink;
 pub mod weather;
