@@ -14,6 +14,7 @@
 extern crate std;
 
 pub mod act;
+pub mod alert;
 pub mod angle;
 pub mod boat;
 pub mod event;
