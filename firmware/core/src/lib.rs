@@ -20,6 +20,7 @@ pub mod fault;
 pub mod instruments;
 pub mod ladder;
 pub mod reading;
+pub mod sun;
 pub mod text;
 pub mod time;
 pub mod units;
