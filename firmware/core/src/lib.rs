@@ -25,6 +25,7 @@ pub mod picture;
 pub mod reading;
 pub mod sources;
 pub mod stats;
+pub mod sun;
 pub mod text;
 pub mod time;
 pub mod units;
