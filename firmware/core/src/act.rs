@@ -8,6 +8,8 @@ use crate::units::Knots;
 pub enum Act {
     /// Stills the sound of the standing call; the call stays.
     Acknowledge,
+    /// Stills the sound for half a minute without answering.
+    Silence,
     /// The crew has begun the change that is being called for.
     Started,
     /// The begun change was given up; the plan is what it was.

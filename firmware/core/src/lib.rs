@@ -12,6 +12,7 @@
 #![no_std]
 
 pub mod act;
+pub mod alert;
 pub mod angle;
 pub mod boat;
 pub mod event;
