@@ -38,10 +38,15 @@
 //! never becomes a reading.
 #![no_std]
 
+pub mod alert;
+pub mod census;
 pub mod decode;
+pub mod encode;
 pub mod fields;
 pub mod frame;
+pub mod outputs;
 pub mod prefer;
+pub mod recording;
 pub mod refusal;
 pub mod sentence;
 pub mod source;

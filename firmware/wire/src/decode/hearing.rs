@@ -22,7 +22,7 @@ pub(crate) struct Hearing<'a, 's> {
     pub(crate) transducers: &'a Transducers,
     pub(crate) preferences: &'a Preferences,
     pub(crate) tally: &'a mut Tally,
-    pub(crate) sink: &'a mut dyn FnMut(Out),
+    pub(crate) sink: &'a mut dyn FnMut(Out<'_>),
 }
 
 /// A status letter, where a sentence has one.
@@ -37,7 +37,7 @@ impl<'s> Hearing<'_, 's> {
         &self.sentence.fields
     }
 
-    pub(crate) fn out(&mut self, out: Out) {
+    pub(crate) fn out(&mut self, out: Out<'_>) {
         (self.sink)(out);
     }
 

@@ -5,10 +5,9 @@
 //! `nmea` crate and are range-checked behind it. Which is which stands in one
 //! table.
 
-mod alert;
 mod attitude;
 mod heading;
-mod hearing;
+pub(crate) mod hearing;
 mod machine;
 mod navigation;
 mod speed;
@@ -16,11 +15,10 @@ pub(crate) mod table;
 pub(crate) mod units;
 mod wind;
 
-pub use alert::{AlertCommand, AlertIn, MakerCode};
-
 use cringle_core::reading::Reading;
 use cringle_core::time::Timestamp;
 
+use crate::alert::AlertIn;
 use crate::prefer::Preferences;
 use crate::refusal::Refusal;
 use crate::sentence::{Checksum, Formatter, Sentence, Talker, address_of, read_tags, split_tags};
@@ -37,10 +35,10 @@ pub struct PortOptions {
 }
 
 /// What a line says. One line may say several things.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Out {
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Out<'a> {
     /// A TAG block in front of the sentence, before what the sentence says.
-    Tag(TagBlock),
+    Tag(&'a TagBlock),
     /// One quantity, valid or not.
     Reading(Reading),
     /// Date and time of day.
@@ -51,7 +49,7 @@ pub enum Out {
         trust: Trust,
     },
     /// Something for the alert side.
-    Alert(AlertIn),
+    Alert(&'a AlertIn),
     /// A good sentence that no decoder reads.
     Unknown {
         /// Who sent it.
@@ -131,11 +129,11 @@ impl Decoder {
 
     /// Reads one line as [`Liner`](crate::frame::Liner) cut it, stamped at its
     /// last byte, and hands all it says to `sink`.
-    pub fn decode(&mut self, line: &[u8], at: Timestamp, sink: &mut impl FnMut(Out)) {
+    pub fn decode(&mut self, line: &[u8], at: Timestamp, sink: &mut impl FnMut(Out<'_>)) {
         self.decode_dyn(line, at, sink);
     }
 
-    fn decode_dyn(&mut self, line: &[u8], at: Timestamp, sink: &mut dyn FnMut(Out)) {
+    fn decode_dyn(&mut self, line: &[u8], at: Timestamp, sink: &mut dyn FnMut(Out<'_>)) {
         count(&mut self.tally.lines);
         let mut line = line;
         if line.first() == Some(&b'\\') {
@@ -156,12 +154,12 @@ impl Decoder {
         }
     }
 
-    fn hear_tag(&mut self, blocks: &[u8], line: &[u8], sink: &mut dyn FnMut(Out)) {
+    fn hear_tag(&mut self, blocks: &[u8], line: &[u8], sink: &mut dyn FnMut(Out<'_>)) {
         match read_tags(blocks) {
             None => {}
             Some(Ok(mut tag)) => {
                 self.groups.complete(&mut tag);
-                sink(Out::Tag(tag));
+                sink(Out::Tag(&tag));
             }
             Some(Err(fault)) => {
                 let refusal = Refusal::Tag(fault);
@@ -172,7 +170,7 @@ impl Decoder {
         }
     }
 
-    fn hear(&mut self, sentence: &Sentence<'_>, at: Timestamp, sink: &mut dyn FnMut(Out)) {
+    fn hear(&mut self, sentence: &Sentence<'_>, at: Timestamp, sink: &mut dyn FnMut(Out<'_>)) {
         let Some((place, read)) = table::find(sentence.formatter) else {
             count(&mut self.tally.unknown);
             sink(Out::Unknown {

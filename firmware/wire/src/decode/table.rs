@@ -1,7 +1,8 @@
 //! The one table of decoders.
 
 use super::hearing::Hearing;
-use super::{alert, attitude, heading, machine, navigation, speed, wind};
+use super::{attitude, heading, machine, navigation, speed, wind};
+use crate::alert;
 use crate::sentence::Formatter;
 
 /// Reads one sentence and tells what it says.
@@ -10,9 +11,13 @@ pub(crate) type Read = fn(&mut Hearing<'_, '_>);
 /// Formatters in alphabetical order, each with its decoder. The place is part
 /// of a [`SourceId`](cringle_core::reading::SourceId), which lives only as
 /// long as the process does, so entries may be added anywhere in order.
-const TABLE: [(Formatter, Read); 28] = [
+const TABLE: [(Formatter, Read); 32] = [
     (Formatter::known(b"ACK"), alert::ack),
     (Formatter::known(b"ACN"), alert::acn),
+    (Formatter::known(b"ALC"), alert::alc),
+    (Formatter::known(b"ALF"), alert::alf),
+    (Formatter::known(b"ALR"), alert::alr),
+    (Formatter::known(b"ARC"), alert::arc),
     (Formatter::known(b"ASHR"), attitude::pashr),
     (Formatter::known(b"DBT"), navigation::dbt),
     (Formatter::known(b"DPT"), navigation::dpt),
