@@ -98,8 +98,8 @@ pub enum What {
     /// Bytes came in, whether or not they made lines; what was junk among all
     /// of them so far.
     Bytes {
-        /// How many came since the last such news.
-        count: usize,
+        /// Those that came since the last such news.
+        bytes: Box<[u8]>,
         /// All junk since the start.
         junk: Junk,
     },
@@ -198,7 +198,7 @@ impl Ear {
         let at = mouth.clock.now();
         let lines = &mut self.lines;
         self.liner.feed(bytes, &mut |line| keep(line, lines));
-        self.pass_on(bytes.len(), at, mouth).await
+        self.pass_on(bytes, at, mouth).await
     }
 
     /// The same for a datagram, whose end ends its last line too.
@@ -207,12 +207,12 @@ impl Ear {
         let lines = &mut self.lines;
         self.liner.feed(bytes, &mut |line| keep(line, lines));
         self.liner.finish(&mut |line| keep(line, lines));
-        self.pass_on(bytes.len(), at, mouth).await
+        self.pass_on(bytes, at, mouth).await
     }
 
     async fn pass_on(
         &mut self,
-        count: usize,
+        bytes: &[u8],
         at: Timestamp,
         mouth: &Mouth,
     ) -> Result<(), NobodyListens> {
@@ -221,7 +221,8 @@ impl Ear {
             mouth.say_at(at, What::Line(line)).await?;
         }
         let junk = self.liner.junk();
-        mouth.say_at(at, What::Bytes { count, junk }).await
+        let bytes = bytes.into();
+        mouth.say_at(at, What::Bytes { bytes, junk }).await
     }
 }
 
