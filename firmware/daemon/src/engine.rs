@@ -42,12 +42,8 @@ impl Engine {
         saved: Option<&Saved>,
         now: Timestamp,
     ) -> Engine {
-        let watch = match saved {
-            Some(saved) => Watch::restored(boat, saved, now),
-            None => Watch::new(boat, now),
-        };
         Engine {
-            watch: Box::new(watch),
+            watch: Box::new(Watch::new(boat, saved, now)),
             decoders,
             utc: None,
             events: Vec::new(),
@@ -220,6 +216,7 @@ impl Engine {
             && command.name.instance.is_none_or(|it| it == call.id);
         match command.command {
             Command::Acknowledge if stands => self.watch.press(Act::Acknowledge, at),
+            Command::Silence if stands => self.watch.press(Act::Silence, at),
             // Each is repeated in the list anyway.
             Command::Repeat => {}
             Command::Acknowledge | Command::TakeOver | Command::Silence => {

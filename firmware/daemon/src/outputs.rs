@@ -15,7 +15,8 @@ use cringle_core::view::{AlertState, CallView, View};
 use cringle_wire::alert::{
     self, Acn, Alert, AlertName, Category, Entry, Hbt, Health, Standing, TimeOfDay, Words,
 };
-use cringle_wire::encode::{Line, mwd, mwv_true, vwt};
+use cringle_wire::encode::Line;
+use cringle_wire::encode::wind::{mwd, mwv_true, vwt};
 use cringle_wire::outputs::{Outgoing, Scheduler};
 use cringle_wire::sentence::Talker;
 

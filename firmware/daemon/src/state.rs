@@ -90,18 +90,18 @@ impl State {
         }
         let mut saved = cold.clone();
         let ladder = &boat.ladder;
-        let place = ladder.plans.iter().position(|plan| plan.name == line.plan);
+        let place = ladder.plans.iter().position(|plan| plan.name == *line.plan);
         if let Some(place) = place.and_then(|place| u8::try_from(place).ok()) {
             saved.plan = cringle_core::ladder::PlanId(place);
         }
         for (item, readiness) in ladder.setup.iter().zip(&mut saved.readiness) {
-            *readiness = match line.ready.iter().any(|name| item.name == name) {
+            *readiness = match line.ready.iter().any(|name| item.name == **name) {
                 true => Readiness::Ready,
                 false => Readiness::Open,
             };
         }
         for (item, rigging) in ladder.rigged.iter().zip(&mut saved.rigging) {
-            *rigging = match line.rigged.iter().any(|name| item.name == name) {
+            *rigging = match line.rigged.iter().any(|name| item.name == **name) {
                 true => Rigging::Rigged,
                 false => Rigging::Cleared,
             };

@@ -10,6 +10,7 @@ use crate::words::Word;
 pub fn write(act: &Act) -> String {
     match act {
         Act::Acknowledge => "acknowledge".into(),
+        Act::Silence => "silence".into(),
         Act::Started => "started".into(),
         Act::GivenUp => "given_up".into(),
         Act::Plan(plan) => format!("plan {}", plan.0),
@@ -46,6 +47,7 @@ pub fn read(words: &str) -> Option<Act> {
 fn verb<'a>(verb: &str, rest: &mut impl Iterator<Item = &'a str>) -> Option<Act> {
     Some(match verb {
         "acknowledge" => Act::Acknowledge,
+        "silence" => Act::Silence,
         "started" => Act::Started,
         "given_up" => Act::GivenUp,
         "plan" => Act::Plan(PlanId(number(rest)?)),
@@ -108,6 +110,7 @@ mod tests {
     fn every_act_comes_back_from_its_words() {
         let acts = [
             Act::Acknowledge,
+            Act::Silence,
             Act::Started,
             Act::GivenUp,
             Act::Plan(PlanId(3)),
