@@ -11,8 +11,17 @@
 //! it blows *from*.
 #![no_std]
 
+pub mod act;
+pub mod alert;
 pub mod angle;
+pub mod boat;
+pub mod event;
+pub mod fault;
+pub mod instruments;
+pub mod ladder;
 pub mod reading;
 pub mod text;
 pub mod time;
 pub mod units;
+pub mod view;
+pub mod watch;

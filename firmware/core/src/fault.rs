@@ -1,0 +1,28 @@
+//! What can be wrong with the data, named so that it can be shown.
+
+use crate::reading::Quantity;
+
+/// One thing wrong. Shown until it has ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fault {
+    /// Was heard and no longer is, or never was and is needed.
+    Lost(Quantity),
+    /// The sensor says itself that its value is not valid.
+    Invalid(Quantity),
+    /// Two sources of it differ by more than they may.
+    Disagree(Quantity),
+    /// The vane has not moved while the boat has.
+    VaneStuck,
+    /// The cups read still, or too low against heel and sea.
+    CupsSlow,
+    /// Spikes are being gated out of it.
+    Spikes(Quantity),
+    /// STW is lost: SOG stands in.
+    NoWaterSpeed,
+    /// No heading: no TWD.
+    NoHeading,
+    /// Only a true wind that an instrument worked out is heard.
+    TrueWindOnly,
+    /// Magnetic heading without a variation: TWD is magnetic.
+    NoVariation,
+}
