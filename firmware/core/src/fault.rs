@@ -25,4 +25,7 @@ pub enum Fault {
     TrueWindOnly,
     /// Magnetic heading without a variation: TWD is magnetic.
     NoVariation,
+    /// Heel comes too slowly to show a roll: the mast's own motion stays in
+    /// the wind.
+    SlowHeel,
 }

@@ -10,6 +10,8 @@
 //! variation and deviation are positive to the east. Wind is named for where
 //! it blows *from*.
 #![no_std]
+#[cfg(test)]
+extern crate std;
 
 pub mod act;
 pub mod alert;
@@ -19,9 +21,14 @@ pub mod event;
 pub mod fault;
 pub mod instruments;
 pub mod ladder;
+pub mod picture;
 pub mod reading;
+pub mod sources;
+pub mod stats;
+pub mod sun;
 pub mod text;
 pub mod time;
 pub mod units;
 pub mod view;
 pub mod watch;
+pub mod wind;
