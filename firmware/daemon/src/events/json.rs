@@ -177,6 +177,7 @@ pub(super) fn fault_word(fault: Fault) -> &'static str {
         Fault::VaneStuck => "vane_stuck",
         Fault::CupsSlow => "cups_slow",
         Fault::Spikes(_) => "spikes",
+        Fault::SlowHeel => "slow_heel",
         Fault::NoWaterSpeed => "no_water_speed",
         Fault::NoHeading => "no_heading",
         Fault::TrueWindOnly => "true_wind_only",
@@ -192,6 +193,7 @@ pub(super) fn fault_quantity(fault: Fault) -> Option<Quantity> {
         | Fault::Spikes(quantity) => Some(quantity),
         Fault::VaneStuck
         | Fault::CupsSlow
+        | Fault::SlowHeel
         | Fault::NoWaterSpeed
         | Fault::NoHeading
         | Fault::TrueWindOnly
