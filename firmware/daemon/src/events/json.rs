@@ -176,6 +176,7 @@ pub(super) fn fault_word(fault: Fault) -> &'static str {
         Fault::Disagree(_) => "disagree",
         Fault::VaneStuck => "vane_stuck",
         Fault::CupsSlow => "cups_slow",
+        Fault::SlowHeel => "slow_heel",
         Fault::Spikes(_) => "spikes",
         Fault::NoWaterSpeed => "no_water_speed",
         Fault::NoHeading => "no_heading",
@@ -192,6 +193,7 @@ pub(super) fn fault_quantity(fault: Fault) -> Option<Quantity> {
         | Fault::Spikes(quantity) => Some(quantity),
         Fault::VaneStuck
         | Fault::CupsSlow
+        | Fault::SlowHeel
         | Fault::NoWaterSpeed
         | Fault::NoHeading
         | Fault::TrueWindOnly
