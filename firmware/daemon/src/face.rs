@@ -19,8 +19,6 @@ pub trait Face {
 pub enum Input {
     /// Pressed a key of the keyboard.
     Character(char),
-    /// The terminal has another size now.
-    Resized,
 }
 
 /// What came of it.

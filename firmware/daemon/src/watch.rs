@@ -10,6 +10,7 @@ use cringle_core::event::{Event, EventKind};
 use cringle_core::time::{Timestamp, UtcQuality};
 use cringle_core::view::View;
 use cringle_core::watch::Saved;
+use cringle_wire::tally::Tally;
 use tokio::sync::{Notify, mpsc};
 
 use crate::aboard::Aboard;
@@ -20,7 +21,7 @@ use crate::face::{Face, Input, Stroke};
 use crate::names::Names;
 use crate::notify::Manager;
 use crate::outputs::{Outputs, Sending};
-use crate::ports::{News, Running, What};
+use crate::ports::{News, PortId, Running, What};
 use crate::recorder::Recorder;
 use crate::recorder::lines::Entry;
 use crate::state::State;
@@ -151,6 +152,7 @@ impl Watcher {
         self.settle(&[]);
         self.manager.stopping();
         self.save();
+        self.count_refused();
         let view = self.parts.engine.view();
         if let Some(recorder) = self.parts.recorder.take() {
             self.parts.aboard.recorder = Some(recorder.end(self.now));
@@ -255,10 +257,17 @@ impl Watcher {
         if self.parts.faces.is_empty() {
             return;
         }
+        self.count_refused();
         let view = self.parts.engine.view();
         self.parts.aboard.still_s = self.wall.now().secs_since(self.turned);
         for face in &mut self.parts.faces {
             face.show(&view, &self.parts.aboard);
+        }
+    }
+
+    fn count_refused(&mut self) {
+        for (port, number) in self.parts.aboard.ports.iter_mut().zip(0..) {
+            port.refused = refused(&self.parts.engine.tally(PortId(number)));
         }
     }
 
@@ -373,6 +382,19 @@ pub struct Finished {
     pub view: View,
     /// And the daemon's part of it.
     pub aboard: Aboard,
+}
+
+fn refused(tally: &Tally) -> u64 {
+    let kinds = [
+        tally.no_sentence,
+        tally.checksum_missing,
+        tally.checksum_wrong,
+        tally.garbled,
+        tally.layout,
+        tally.out_of_range,
+        tally.tag,
+    ];
+    kinds.into_iter().map(u64::from).sum()
 }
 
 fn pass_on(ports: &[Running], (id, sentence): Sending) {

@@ -176,6 +176,7 @@ pub(super) fn fault_word(fault: Fault) -> &'static str {
         Fault::Disagree(_) => "disagree",
         Fault::VaneStuck => "vane_stuck",
         Fault::CupsSlow => "cups_slow",
+        Fault::SlowHeel => "slow_heel",
         Fault::Spikes(_) => "spikes",
         Fault::SlowHeel => "slow_heel",
         Fault::NoWaterSpeed => "no_water_speed",
