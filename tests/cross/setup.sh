@@ -20,7 +20,7 @@ die() { say "$*"; exit 3; }
 
 # The one package name that matches regex $2 in the Depends of package $1.
 dep() {
-    apt-cache show --no-all-versions "$1" | sed -n 's/^Depends: //p' | tr ',|' '\n\n' |
+    apt-cache show --no-all-versions "$1" | sed -n 's/^Depends: //p' | tr ',|' '\n' |
         sed 's/^ *//; s/[ (:].*$//' | grep -Ex "$2" | sort -u | head -n 1
 }
 candidate() { apt-cache policy "$1" | sed -n 's/^ *Candidate: //p'; }
