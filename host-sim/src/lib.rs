@@ -8,6 +8,8 @@ pub mod faults;
 pub mod instruments;
 pub mod maths;
 pub mod passage;
+pub mod sail;
 pub mod scenario;
+pub mod series;
 pub mod sink;
 pub mod weather;

@@ -6,6 +6,7 @@ use embedded_graphics::geometry::Point;
 use embedded_graphics::mono_font::{MonoFont, MonoTextStyle};
 use embedded_graphics::primitives::Rectangle;
 use embedded_graphics::text::{Baseline, Text};
+use heapless::String;
 
 use crate::letters::Side;
 
@@ -32,7 +33,7 @@ impl Print {
     /// smallest where none does.
     pub fn fit(count: usize, area: Rectangle) -> Print {
         let index = FONTS.iter().position(|font| {
-            let width = font.character_size.width * count as u32;
+            let width = (font.character_size.width + font.character_spacing) * count as u32;
             width <= area.size.width && ink_height(font) <= area.size.height
         });
         index.map_or(Print::SMALLEST, |index| Print(index as u8))
@@ -61,9 +62,23 @@ impl Print {
         }
     }
 
-    /// Width of one character, pixels.
+    /// From one character to the next, pixels.
     pub fn width(self) -> u32 {
-        self.font().character_size.width
+        let font = self.font();
+        font.character_size.width + font.character_spacing
+    }
+
+    /// Height of a capital, pixels.
+    pub fn capital(self) -> u32 {
+        self.font().baseline + 1 - self.capital_top() as u32
+    }
+
+    /// Rows above a capital in its cell, as measured.
+    fn capital_top(self) -> i32 {
+        [5, 4, 3, 3, 2, 2]
+            .get(self.0 as usize)
+            .copied()
+            .unwrap_or(2)
     }
 
     /// Characters that fit a width.
@@ -81,81 +96,110 @@ fn ink_height(font: &MonoFont<'_>) -> u32 {
     font.character_size.height.saturating_sub(2)
 }
 
+/// A place where a word may be broken; shown as a hyphen if it is.
+pub const SOFT_HYPHEN: char = '\u{AD}';
+
+/// Whether print is set in capitals: small print has no room for what hangs
+/// below the line.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Case {
+    /// As written.
+    #[default]
+    AsWritten,
+    /// In capitals.
+    Capitals,
+}
+
 /// Draws one line in the middle of the box's height, cut where it is too
-/// long. A cut line ends in a full stop.
+/// long. A cut line ends in a full stop. A box too low for it stays empty.
 pub fn line<D: DrawTarget>(
     target: &mut D,
     area: Rectangle,
     words: &str,
-    print: Print,
-    side: Side,
+    setting: (Print, Case, Side),
     colour: D::Color,
 ) -> Result<(), D::Error> {
+    let (print, case, side) = setting;
     let room = print.fitting(area.size.width);
-    let count = words.chars().count();
-    if room == 0 || count == 0 {
+    let mut shown = visible(words, case);
+    if room == 0 || shown.is_empty() || area.size.height < print.capital() {
         return Ok(());
     }
-    let is_cut = count > room;
-    let kept = if is_cut { room - 1 } else { count };
-    let end = words
-        .char_indices()
-        .nth(kept)
-        .map_or(words.len(), |(at, _)| at);
-    let shown = count.min(room) as i32 * print.width() as i32;
-    let spare = area.size.width as i32 - shown;
-    let x = area.top_left.x
-        + match side {
-            Side::Left => 0,
-            Side::Middle => spare / 2,
-            Side::Right => spare,
-        };
-    // Middle of the capitals, not of the cell: cells have air below.
-    let font = print.font();
-    let capital = font.baseline as i32 - capital_top(print);
-    let y = area.top_left.y + (area.size.height as i32 - capital) / 2 - capital_top(print);
-    let style = MonoTextStyle::new(font, colour);
-    let kept_words = words.get(..end).unwrap_or("");
-    let next =
-        Text::with_baseline(kept_words, Point::new(x, y), style, Baseline::Top).draw(target)?;
-    if is_cut {
-        Text::with_baseline(".", next, style, Baseline::Top).draw(target)?;
+    if let Some((end, _)) = shown.char_indices().nth(room) {
+        let last = shown.char_indices().nth(room - 1).map_or(end, |(at, _)| at);
+        shown.truncate(last);
+        let _ = shown.push('.');
     }
+    let width = shown.chars().count() as i32 * print.width() as i32;
+    let spare = area.size.width as i32 - width;
+    let x = match side {
+        Side::Left => 0,
+        Side::Middle => spare / 2,
+        Side::Right => spare,
+    };
+    // Capitals in the middle, but what hangs below them inside the box.
+    let below = area.size.height as i32 - print.capital() as i32;
+    let y = (below / 2).min(below - HANGS).max(0) - print.capital_top();
+    let style = MonoTextStyle::new(print.font(), colour);
+    let at = area.top_left + Point::new(x, y);
+    Text::with_baseline(&shown, at, style, Baseline::Top).draw(target)?;
     Ok(())
 }
 
-/// Rows above a capital in its cell.
-fn capital_top(print: Print) -> i32 {
-    match print.0 {
-        0 => 6,
-        1 => 4,
-        2 => 3,
-        3 => 3,
-        4 => 2,
-        5 => 1,
-        _ => 1,
+/// Rows below the line.
+const HANGS: i32 = 2;
+
+/// What is drawn of a line: soft hyphens show at its end only.
+fn visible(words: &str, case: Case) -> String<96> {
+    let mut shown = String::new();
+    let mut rest = words.chars().peekable();
+    while let Some(letter) = rest.next() {
+        let drawn = match (letter, case) {
+            (SOFT_HYPHEN, _) if rest.peek().is_some() => continue,
+            (SOFT_HYPHEN, _) => '-',
+            (letter, Case::AsWritten) => letter,
+            (letter, Case::Capitals) => letter.to_uppercase().next().unwrap_or(letter),
+        };
+        if shown.push(drawn).is_err() {
+            break;
+        }
     }
+    shown
 }
 
 /// The next line of a wrapped text: words that fit `room` characters, and the
-/// rest. A word longer than a line is cut across two.
+/// rest. Lines break at spaces and soft hyphens; a word longer than a line is
+/// cut across two.
 pub fn wrap(words: &str, room: usize) -> (&str, &str) {
     let words = words.trim_start();
-    let Some((limit, _)) = words.char_indices().nth(room.max(1)) else {
-        return (words, "");
-    };
-    let head = words.get(..limit).unwrap_or(words);
-    let rest = words.get(limit..).unwrap_or("");
-    if rest.starts_with(' ') {
-        return (head, rest.trim_start());
+    let room = room.max(1);
+    let mut count = 0;
+    let mut best: Option<usize> = None;
+    for (at, letter) in words.char_indices() {
+        match letter {
+            ' ' if count <= room => best = Some(at),
+            SOFT_HYPHEN if count < room => best = Some(at + letter.len_utf8()),
+            _ => {}
+        }
+        if letter != SOFT_HYPHEN {
+            count += 1;
+        }
+        if count > room && letter != ' ' {
+            let end = best.filter(|&end| end > 0).unwrap_or(at);
+            let head = words.get(..end).unwrap_or(words);
+            let rest = words.get(end..).unwrap_or("");
+            return (head, rest.trim_start());
+        }
     }
-    match head.rfind(' ') {
-        Some(space) => (
-            head.get(..space).unwrap_or(head).trim_end(),
-            words.get(space..).unwrap_or("").trim_start(),
-        ),
-        None => (head, rest),
-    }
+    (words, "")
+}
+
+/// Characters that are seen of a text on one line.
+pub fn count(words: &str) -> usize {
+    words
+        .chars()
+        .filter(|&letter| letter != SOFT_HYPHEN)
+        .count()
 }
 
 #[cfg(test)]
@@ -169,6 +213,13 @@ mod tests {
         assert_eq!(wrap("unconfirmed", 6), ("unconf", "irmed"));
         assert_eq!(wrap("two reefs", 9), ("two reefs", ""));
         assert_eq!(wrap("two reefs up", 9), ("two reefs", "up"));
+        assert_eq!(wrap("uncon\u{AD}firmed", 6), ("uncon\u{AD}", "firmed"));
+        assert_eq!(wrap("uncon\u{AD}firmed", 11), ("uncon\u{AD}firmed", ""));
+        assert_eq!(visible("uncon\u{AD}", Case::Capitals).as_str(), "UNCON-");
+        assert_eq!(
+            visible("uncon\u{AD}firmed", Case::AsWritten).as_str(),
+            "unconfirmed"
+        );
     }
 
     #[test]

@@ -5,12 +5,12 @@ use embedded_graphics::primitives::Rectangle;
 
 use cringle_core::text::{Text, format, text};
 
-use super::Scene;
 use super::headline::{Headline, headline};
-use super::home::{number, tick, word};
+use super::home::{drawn_at, number, tick};
 use super::layout;
 use super::notes::fault_note;
 use super::pen::Pen;
+use super::{Scene, word};
 use crate::boxes::Cut;
 use crate::hue::{Hue, Role};
 use crate::letters::Side;
@@ -26,13 +26,13 @@ where
 {
     let layout = layout::call(scene.panel);
     let head = headline(scene.view, scene.aboard, scene.words);
-    word(pen, layout.word, &head, scene)?;
+    word::draw(pen, layout.word, &head, scene)?;
     number(pen, layout.number, &head)?;
     side(pen, layout.side, &head, scene)?;
     if !scene.panel.is_small() {
         let print = layout::print(scene.panel);
         let why = why(scene);
-        let print = Print::fit(why.chars().count(), layout.lines).at_most(print);
+        let print = Print::fit(print::count(&why), layout.lines).at_most(print);
         pen.line(layout.lines, &why, print, Side::Left, Role::Ink)?;
     }
     Ok(())
@@ -52,8 +52,12 @@ where
     let small = layout::print(scene.panel);
     let (first, rest) = area.cut_top(small.line_height());
     let (spot, unit) = first.cut_right(small.line_height());
-    if scene.panel.kind == Kind::Lit {
-        tick(pen, spot, scene)?;
+    match scene.panel.kind {
+        Kind::Lit => tick(pen, spot, scene)?,
+        Kind::Paper => {
+            let foot = area.cut_bottom(small.line_height()).0;
+            pen.line(foot, &drawn_at(scene), small, Side::Right, Role::Ink)?;
+        }
     }
     let (line, more) = print::wrap(&head.unit, small.fitting(unit.size.width));
     pen.line(unit, line, small, Side::Left, Role::Ink)?;
@@ -63,8 +67,8 @@ where
         Some(rung) => format(format_args!(">{}", rung.short)),
         None => text(""),
     };
-    let (row, below) = rest.cut_top(Print::fit(short.len(), rest).line_height());
-    let large = Print::fit(short.chars().count(), row);
+    let (row, below) = rest.cut_top(Print::fit(print::count(&short), rest).line_height());
+    let large = Print::fit(print::count(&short), row);
     pen.line(row, &short, large, Side::Left, Role::Ink)?;
     let print = if scene.panel.is_small() {
         Print::SMALLEST

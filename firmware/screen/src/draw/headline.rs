@@ -53,7 +53,7 @@ pub enum Trust {
 pub fn headline(view: &View, aboard: &Aboard<'_>, words: &Words) -> Headline {
     let action = &words.action;
     if aboard.alive.is_stopped() {
-        return without_number(action.stopped, Tone::Past, words);
+        return without_number(action.stopped, Tone::Warning, words);
     }
     if !view.doing.is_under_sail() {
         return without_number(action.asleep, Tone::Absent, words);

@@ -5,21 +5,18 @@ use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::geometry::{Point, Size};
 use embedded_graphics::primitives::{Circle, Primitive, PrimitiveStyle, Rectangle};
 
-use cringle_core::text::{Text, format, text};
-use cringle_core::view::View;
-
-use super::headline::{Headline, Tone, Trust, headline};
-use super::layout::{self, Layout};
+use super::headline::{Headline, Trust, headline};
+use super::layout;
 use super::notes::{age, notes};
 use super::pen::Pen;
-use super::{Scene, rungs};
+use super::{Scene, rungs, word};
 use crate::boxes::Cut;
 use crate::hue::{Hue, Role};
 use crate::letters::Side;
 use crate::panel::Kind;
 use crate::print::{self, Print};
-use crate::ui::is_unanswered;
 use crate::ui::lists::rung;
+use cringle_core::text::{Text, format, text};
 
 /// Draws home.
 pub(crate) fn draw<D>(pen: &mut Pen<'_, D>, scene: &Scene<'_>) -> Result<(), D::Error>
@@ -35,10 +32,10 @@ where
             pen.cross(area)?;
         }
     }
-    word(pen, layout.word, &head, scene)?;
+    word::draw(pen, layout.word, &head, scene)?;
     number(pen, layout.number, &head)?;
     if scene.panel.is_small() {
-        small_side(pen, &layout, &head, scene)?;
+        small_side(pen, layout.side, &head, scene)?;
         if !scene.ui.names_keys(scene.view.now) {
             let line = plans_in_one_line(scene);
             pen.line(layout.lines, &line, Print::SMALLEST, Side::Left, Role::Ink)?;
@@ -47,91 +44,6 @@ where
     }
     side(pen, layout.side, &head, scene)?;
     lines(pen, layout.lines, scene)
-}
-
-/// The word on its ground.
-pub(crate) fn word<D>(
-    pen: &mut Pen<'_, D>,
-    area: Rectangle,
-    head: &Headline,
-    scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
-    let thick = (area.size.height / 14).clamp(1, 4);
-    // Air between letters and the edge of their ground.
-    let air = thick + if area.size.height > 24 { thick + 2 } else { 1 };
-    let tone = if is_flashed(scene) {
-        flashed(head.tone)
-    } else {
-        head.tone
-    };
-    let letters = match tone {
-        Tone::Calm => area,
-        Tone::Working => {
-            let (under, above) = area.cut_bottom(thick);
-            pen.fill(under, Role::Ink)?;
-            above.cut_bottom(1).1
-        }
-        Tone::Absent => {
-            pen.dashes(area, thick.min(2), Role::Ink)?;
-            area.shrink(air)
-        }
-        Tone::Warning => {
-            let ground = if pen.has_day_colours() {
-                Some(Role::WarningGround)
-            } else {
-                None
-            };
-            if let Some(role) = ground {
-                pen.fill(area, role)?;
-            }
-            pen.frame(area, thick, Role::Ink)?;
-            area.shrink(air)
-        }
-        Tone::Alarm => {
-            pen.fill(area, Role::AlarmGround)?;
-            area.shrink(air)
-        }
-        Tone::Past => {
-            pen.fill(area, Role::AlarmGround)?;
-            let ends = (area.size.width / 14).max(4);
-            let gap = (ends / 2).max(4);
-            for end in [area.cut_left(ends).0, area.cut_right(ends).0] {
-                pen.hatch(end, gap, (gap / 2).max(1), Role::AlarmInk)?;
-            }
-            let (_, middle) = area.cut_left(ends + 1);
-            let (_, middle) = middle.cut_right(ends + 1);
-            let (_, middle) = middle.cut_top(air);
-            middle.cut_bottom(air).1
-        }
-    };
-    let role = match tone {
-        Tone::Calm | Tone::Working | Tone::Absent => Role::Ink,
-        Tone::Warning if pen.has_day_colours() => Role::WarningInk,
-        Tone::Warning => Role::Ink,
-        Tone::Alarm | Tone::Past => Role::AlarmInk,
-    };
-    pen.big(letters, head.word, Side::Middle, role)
-}
-
-/// Flashing swaps frame and solid ground; word and number never go out.
-fn flashed(tone: Tone) -> Tone {
-    match tone {
-        Tone::Warning => Tone::Alarm,
-        Tone::Alarm | Tone::Past => Tone::Warning,
-        Tone::Calm | Tone::Absent | Tone::Working => tone,
-    }
-}
-
-/// An unanswered call flashes once a second, six tenths of it as it is when
-/// steady (MSC.191(79): at least half). Paper can't flash.
-fn is_flashed(scene: &Scene<'_>) -> bool {
-    scene.panel.kind == Kind::Lit
-        && is_unanswered(scene.view)
-        && scene.view.now.as_millis() % 1000 >= 600
 }
 
 /// The number, crossed out where it is not to be read.
@@ -151,7 +63,7 @@ where
     }
 }
 
-/// What the number counts, notes, and the sign of life.
+/// What the number counts; below it the notes, where lines don't hold them.
 fn side<D>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
@@ -162,48 +74,23 @@ where
     D: DrawTarget,
     D::Color: Hue,
 {
-    let print = layout::print(scene.panel);
-    let unit_print = if area.size.height > 40 {
-        Print::fit(7, area).at_most(print)
-    } else {
-        print
-    };
-    let rest = tick_at_right(pen, area, unit_print, scene)?;
-    let (first, below) = area.cut_top(unit_print.line_height());
-    if below.size.height < unit_print.line_height() {
-        return pen.line(rest, &head.unit, unit_print, Side::Left, Role::Ink);
+    let print = side_print(area, scene);
+    let (first, below) = area.cut_top(print.line_height());
+    if scene.panel.is_tall() {
+        let (spot, rest) = first.cut_right(print.line_height());
+        tick(pen, spot, scene)?;
+        return pen.line(rest, &head.unit, print, Side::Left, Role::Ink);
     }
-    let first = first.cut_right(unit_print.line_height() + 2).1;
-    let (head_words, more) = print::wrap(&head.unit, unit_print.fitting(first.size.width));
-    pen.line(first, head_words, unit_print, Side::Left, Role::Ink)?;
-    let below = pen.paragraph(below, more, unit_print, Role::Ink)?;
-    if home_has_note_lines(scene) {
-        return Ok(());
-    }
+    let (unit, more) = print::wrap(&head.unit, print.fitting(first.size.width));
+    pen.line(first, unit, print, Side::Left, Role::Ink)?;
+    let below = pen.paragraph(below, more, print, Role::Ink)?;
     list_notes(pen, below, print, scene)
 }
 
-fn home_has_note_lines(scene: &Scene<'_>) -> bool {
-    scene.panel.size.height >= 200
-}
-
-/// The tick at the right end of the first line; gives what is left of it.
-fn tick_at_right<D>(
-    pen: &mut Pen<'_, D>,
-    area: Rectangle,
-    print: Print,
-    scene: &Scene<'_>,
-) -> Result<Rectangle, D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
-    let (first, _) = area.cut_top(print.line_height());
-    let (spot, rest) = first.cut_right(print.line_height());
-    if scene.panel.kind == Kind::Lit {
-        tick(pen, spot, scene)?;
-    }
-    Ok(rest)
+/// The largest print in which "unconfirmed" stands on one line.
+fn side_print(area: Rectangle, scene: &Scene<'_>) -> Print {
+    let width = Rectangle::new(area.top_left, Size::new(area.size.width, 40));
+    Print::fit(11, width).at_most(layout::print(scene.panel))
 }
 
 /// Notes one below the other; what does not fit is counted.
@@ -261,7 +148,7 @@ fn rows_of(note: &str, room: usize) -> u32 {
 /// On the smallest panels: unit, tick and notes in one narrow column.
 fn small_side<D>(
     pen: &mut Pen<'_, D>,
-    layout: &Layout,
+    area: Rectangle,
     head: &Headline,
     scene: &Scene<'_>,
 ) -> Result<(), D::Error>
@@ -270,32 +157,42 @@ where
     D::Color: Hue,
 {
     let print = Print::SMALLEST;
-    let rest = tick_at_right(pen, layout.side, print, scene)?;
+    let (first, below) = area.cut_top(print.line_height());
+    let (spot, rest) = first.cut_right(print.line_height());
+    tick(pen, spot, scene)?;
     let (unit, _) = print::wrap(&head.unit, print.fitting(rest.size.width));
     pen.line(rest, unit, print, Side::Left, Role::Ink)?;
-    let (_, below) = layout.side.cut_top(print.line_height());
     list_notes(pen, below, print, scene)
 }
 
-/// Set and next plan, then notes, each on its line.
+/// Set and next plan, then on tall panels notes.
 fn lines<D>(pen: &mut Pen<'_, D>, area: Rectangle, scene: &Scene<'_>) -> Result<(), D::Error>
 where
     D: DrawTarget,
     D::Color: Hue,
 {
     let print = layout::print(scene.panel);
-    if !home_has_note_lines(scene) {
-        let line = plans_in_one_line(scene);
-        return pen.line(area, &line, print, Side::Left, Role::Ink);
+    if scene.panel.kind == Kind::Paper {
+        return paper_line(pen, area, scene);
     }
-    let (set_row, rest) = area.cut_top(print.line_height());
-    let (next_row, rest) = rest.cut_top(print.line_height());
-    let label = 5 * print.width();
     let home = &scene.words.home;
-    for (row, name, value) in [
-        (set_row, home.set, set_plan(scene.view, scene)),
+    let (tick_box, values) = if scene.panel.is_tall() {
+        (None, area)
+    } else {
+        let (tick_box, rest) = area.cut_right(2 * print.line_height());
+        (Some(tick_box.shrink(3)), rest)
+    };
+    if let Some(spot) = tick_box {
+        tick(pen, spot, scene)?;
+    }
+    let label = 5 * print.width();
+    let (set_row, rest) = values.cut_top(print.line_height());
+    let (next_row, rest) = rest.cut_top(print.line_height());
+    let rows = [
+        (set_row, home.set, set_plan(scene)),
         (next_row, home.next, next_plan(scene)),
-    ] {
+    ];
+    for (row, name, value) in rows {
         let (left, right) = row.cut_left(label);
         pen.line(left, name, print, Side::Left, Role::Faint)?;
         pen.line(right, &value, print, Side::Left, Role::Ink)?;
@@ -303,17 +200,53 @@ where
     list_notes(pen, rest, print, scene)
 }
 
+/// Plans, and in place of the tick when this was drawn: paper shows an old
+/// picture as well as a new one.
+fn paper_line<D>(pen: &mut Pen<'_, D>, area: Rectangle, scene: &Scene<'_>) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: Hue,
+{
+    let print = Print::of_height(area.size.height);
+    let drawn = drawn_at(scene);
+    let (right, left) = area.cut_right((print::count(&drawn) as u32 + 1) * print.width());
+    pen.line(
+        left,
+        &plans_in_one_line(scene),
+        print,
+        Side::Left,
+        Role::Ink,
+    )?;
+    pen.line(right, &drawn, print, Side::Right, Role::Ink)
+}
+
+/// "drawn 05:33z", or since the start where UTC is not known.
+pub(crate) fn drawn_at(scene: &Scene<'_>) -> Text<24> {
+    let drawn = scene.words.home.drawn_at;
+    match scene.view.unix_ms {
+        Some(unix_ms) => {
+            let minutes = unix_ms.div_euclid(60_000).rem_euclid(1440);
+            format(format_args!(
+                "{drawn} {:02}:{:02}z",
+                minutes / 60,
+                minutes % 60
+            ))
+        }
+        None => {
+            let up = scene.view.now.as_millis() / 60_000;
+            format(format_args!("{drawn} +{}:{:02}", up / 60, up % 60))
+        }
+    }
+}
+
 /// "reef 1 3h > reef 2".
 fn plans_in_one_line(scene: &Scene<'_>) -> Text<48> {
-    format(format_args!(
-        "{} > {}",
-        set_plan(scene.view, scene),
-        next_short(scene)
-    ))
+    format(format_args!("{} > {}", set_plan(scene), next_short(scene)))
 }
 
 /// The plan believed set, with the age of that belief.
-fn set_plan(view: &View, scene: &Scene<'_>) -> Text<48> {
+fn set_plan(scene: &Scene<'_>) -> Text<48> {
+    let view = scene.view;
     let name = rung(view, view.plan.id).map_or(scene.words.home.not_said, |rung| &rung.short);
     match view.plan.confirmed {
         Some(at) => format(format_args!("{name} {}", age(view.now.secs_since(at)))),

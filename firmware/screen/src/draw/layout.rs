@@ -152,7 +152,13 @@ pub fn print(panel: &Panel) -> Print {
 }
 
 fn home_lines(panel: &Panel) -> u32 {
-    if panel.size.height < 200 { 1 } else { 3 }
+    if panel.size.height < 200 {
+        1
+    } else if panel.is_tall() {
+        3
+    } else {
+        2
+    }
 }
 
 fn side_lines(panel: &Panel) -> u32 {

@@ -2,12 +2,18 @@
 
 mod call;
 pub mod headline;
+mod health;
 mod home;
 pub mod layout;
 mod list;
 pub mod notes;
 mod pen;
 mod rungs;
+mod setup;
+mod table;
+mod trend;
+mod wind;
+mod word;
 
 use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::primitives::Rectangle;
@@ -19,7 +25,7 @@ use crate::boxes::Cut;
 use crate::hue::{Hue, Look, Palette, Role};
 use crate::letters::Side;
 use crate::panel::{Kind, Panel};
-use crate::print::Print;
+use crate::print::{Case, Print};
 use crate::ui::{Page, Shown, Ui};
 use crate::words::Words;
 use pen::Pen;
@@ -50,14 +56,23 @@ where
         Kind::Paper => Look::of(Palette::MonoInverse),
         Kind::Lit => look,
     };
-    let mut pen = Pen { target, look };
+    let small_case = if scene.panel.is_small() {
+        Case::Capitals
+    } else {
+        Case::AsWritten
+    };
+    let mut pen = Pen {
+        target,
+        look,
+        small_case,
+    };
     pen.fill(scene.panel.area(), Role::Ground)?;
     let shown = scene.ui.shown(scene.view);
     match shown {
         Shown::Call => call::draw(&mut pen, scene)?,
         Shown::List(list, cursor) => list::draw(&mut pen, scene, list, cursor)?,
         Shown::Confirm(act) => list::question(&mut pen, scene, act)?,
-        Shown::Page(_) => home::draw(&mut pen, scene)?,
+        Shown::Page(page) => draw_page(&mut pen, scene, page)?,
     }
     let keys_share_the_line = scene.panel.is_small() && shown == Shown::Page(Page::Ladder);
     if !keys_share_the_line || scene.ui.names_keys(scene.view.now) {
@@ -65,6 +80,34 @@ where
         list::strip(&mut pen, strip, scene)?;
     }
     Ok(())
+}
+
+fn draw_page<D>(pen: &mut Pen<'_, D>, scene: &Scene<'_>, page: Page) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: Hue,
+{
+    let words = &scene.words.page;
+    let title = match page {
+        Page::Ladder => return home::draw(pen, scene),
+        Page::Wind => words.wind,
+        Page::Trend => words.trend,
+        Page::Setup => words.setup,
+        Page::Hands => words.hands,
+        Page::Health => words.health,
+        Page::Bench => words.bench,
+    };
+    let (_, area) = layout::strip(scene.panel, scene.panel.area());
+    let area = page_title(pen, area, title, scene)?;
+    match page {
+        Page::Ladder => Ok(()),
+        Page::Wind => wind::draw(pen, area, scene),
+        Page::Trend => trend::draw(pen, area, scene),
+        Page::Setup => setup::draw(pen, area, scene),
+        Page::Hands => setup::people(pen, area, scene),
+        Page::Health => health::draw(pen, area, scene),
+        Page::Bench => health::bench(pen, area, scene),
+    }
 }
 
 /// A page's title with the call's word and number beside it, so that no page

@@ -8,12 +8,14 @@ use embedded_graphics::primitives::{Line, Primitive, PrimitiveStyle, Rectangle};
 use crate::boxes::Cut;
 use crate::hue::{Hue, Look, Palette, Role};
 use crate::letters::{self, Side};
-use crate::print::{self, Print};
+use crate::print::{self, Case, Print};
 
 /// Paints on a target with one look.
 pub(crate) struct Pen<'a, D> {
     pub(crate) target: &'a mut D,
     pub(crate) look: Look,
+    /// How the smallest print is set.
+    pub(crate) small_case: Case,
 }
 
 impl<D> Pen<'_, D>
@@ -163,7 +165,12 @@ where
         role: Role,
     ) -> Result<(), D::Error> {
         let colour = self.colour(role);
-        print::line(self.target, area, words, print, side, colour)
+        let case = if print == Print::SMALLEST {
+            self.small_case
+        } else {
+            Case::AsWritten
+        };
+        print::line(self.target, area, words, (print, case, side), colour)
     }
 
     /// Wrapped print from the top; gives what is left of the area.

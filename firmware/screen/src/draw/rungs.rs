@@ -41,7 +41,7 @@ where
     picture.rails(pen)?;
     picture.rungs(pen, view)?;
     match view.wind.mean_1min_kn {
-        Some(mean) => picture.wind(pen, view, mean),
+        Some(mean) => picture.wind(pen, view, mean, words),
         None => picture.no_wind(pen, words),
     }
 }
@@ -70,8 +70,14 @@ impl Picture {
         };
         let (foot, body) = area.cut_bottom(foot_height);
         let (figures, rest) = body.cut_left(2 * print.width() + 1);
+        let longest = view
+            .ladder
+            .iter()
+            .map(|rung| rung.short.chars().count())
+            .max()
+            .unwrap_or(0);
         let names_width = if area.size.width >= 70 {
-            rest.share_of_width(52)
+            (longest as u32 * print.width() + 7).min(rest.share_of_width(62))
         } else {
             0
         };
@@ -222,7 +228,13 @@ impl Picture {
         )
     }
 
-    fn wind<D>(&self, pen: &mut Pen<'_, D>, view: &View, mean: f64) -> Result<(), D::Error>
+    fn wind<D>(
+        &self,
+        pen: &mut Pen<'_, D>,
+        view: &View,
+        mean: f64,
+        words: &Words,
+    ) -> Result<(), D::Error>
     where
         D: DrawTarget,
         D::Color: Hue,
@@ -243,17 +255,12 @@ impl Picture {
         if let Some([low, middle, high]) = view.wind.likely_kn {
             self.likely(pen, low, middle, high)?;
         }
-        let words: Text<12> = match view.wind.gust_kn {
-            Some(gust) => format(format_args!("{mean:.0} ^{gust:.0}")),
-            None => format(format_args!("{mean:.0}")),
+        let told: Text<24> = match view.wind.gust_kn {
+            Some(gust) => format(format_args!("{mean:.0} {} {gust:.0}", words.page.gust)),
+            None => format(format_args!("{mean:.0} {}", words.page.knots)),
         };
-        pen.line(
-            self.foot,
-            &words,
-            Print::of_height(17),
-            Side::Left,
-            Role::Ink,
-        )
+        let print = Print::fit(told.chars().count(), self.foot);
+        pen.line(self.foot, &told, print, Side::Left, Role::Ink)
     }
 
     /// A hollow diamond at the right rail, with a whisker for 1 in 10 below
