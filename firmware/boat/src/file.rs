@@ -9,7 +9,7 @@ use toml::de::DeTable;
 use crate::document::{Document, Found, Places, Section};
 use crate::problem::{LoadError, Problems};
 use crate::read;
-use crate::settings::{Outputs, Page, PortSettings, Preference, Recorder, Transducer};
+use crate::settings::{Hulls, Outputs, Page, PortSettings, Preference, Recorder, Transducer};
 
 /// The format this version reads and writes.
 pub const FORMAT: u32 = 1;
@@ -22,6 +22,8 @@ const MOST_BYTES: usize = 1 << 20;
 pub struct BoatFile {
     /// What the core is to know.
     pub boat: Boat,
+    /// One hull or several.
+    pub hulls: Hulls,
     /// Ports to open.
     pub ports: Vec<PortSettings>,
     /// Sources that go before or after others.
@@ -81,6 +83,7 @@ pub fn parse(file: &str, text: &str) -> Result<BoatFile, Problems> {
     let places = document.close()?;
     Ok(BoatFile {
         boat: contents.boat,
+        hulls: contents.hulls,
         ports: contents.ports,
         preferences: contents.preferences,
         transducers: contents.transducers,

@@ -7,6 +7,7 @@
 mod document;
 mod example;
 mod file;
+mod judge;
 pub mod ports;
 mod problem;
 mod read;
@@ -14,8 +15,9 @@ mod settings;
 
 pub use example::{EXAMPLE_NAME, TEMPLATES, Template, example, example_text};
 pub use file::{BoatFile, FORMAT, Migrated, load, migrate, parse};
+pub use judge::{Remark, Weight, judge};
 pub use problem::{LoadError, Problem, Problems};
 pub use settings::{
-    AlertSentences, Checksum, Outputs, Page, PortSettings, Preference, Recorder, SendWhat, Sign,
-    Transducer,
+    AlertSentences, Checksum, Hulls, Outputs, Page, PortSettings, Preference, Recorder, SendWhat,
+    Sign, Transducer,
 };

@@ -10,6 +10,7 @@
 //! variation and deviation are positive to the east. Wind is named for where
 //! it blows *from*.
 #![no_std]
+
 #[cfg(test)]
 extern crate std;
 
@@ -21,10 +22,12 @@ pub mod event;
 pub mod fault;
 pub mod instruments;
 pub mod ladder;
+pub mod outlook;
 pub mod picture;
 pub mod reading;
 pub mod sources;
 pub mod stats;
+pub mod sun;
 pub mod text;
 pub mod time;
 pub mod units;

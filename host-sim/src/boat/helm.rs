@@ -11,7 +11,7 @@
 use serde::Deserialize;
 
 use crate::dice::{Dice, Swing};
-use crate::maths::{rad, wrap};
+use crate::maths::{lag, rad, wrap};
 
 /// Seconds past the round-up angle before the rudder lets go.
 const LETS_GO_AFTER_S: f64 = 2.0;
@@ -22,6 +22,8 @@ const FALLS_OFF_RAD_S: f64 = 0.05;
 const IN_IRONS_RAD: f64 = 0.35;
 /// Fastest turn a course change is made with.
 const TURNS_RAD_S: f64 = 0.07;
+/// Inertia of the hull about its upright axis, as a time.
+const YAWS_OVER_S: f64 = 0.8;
 /// The wind angle is steered by the mean of so long.
 const WIND_MEAN_S: f64 = 25.0;
 
@@ -52,6 +54,8 @@ pub struct Helm {
     state: State,
     base_rad: f64,
     wander: Swing,
+    /// The wander smoothed twice: a hull's heading has no corners.
+    yaw_rad: [f64; 2],
     wind_angle_rad: f64,
     heading_rad: f64,
     turn_rad_s: f64,
@@ -90,6 +94,7 @@ impl Helm {
             state: State::Holding { pressed_s: 0.0 },
             base_rad: heading_rad,
             wander: Swing::default(),
+            yaw_rad: [0.0; 2],
             wind_angle_rad: twa_rad,
             heading_rad,
             turn_rad_s: 0.0,
@@ -127,7 +132,10 @@ impl Helm {
             Steering::Pilot => 0.6 + 1.2 * feel.height_m,
             Steering::Hand => 1.2 + 0.9 * feel.height_m,
         };
-        let heading = wrap(self.base_rad + wander * rad(yaw_deg));
+        let [first, second] = &mut self.yaw_rad;
+        *first += (wander * rad(yaw_deg) - *first) * lag(dt_s, YAWS_OVER_S);
+        *second += (*first - *second) * lag(dt_s, YAWS_OVER_S);
+        let heading = wrap(self.base_rad + *second);
         if dt_s > 0.0 {
             self.turn_rad_s = wrap(heading - self.heading_rad) / dt_s;
         }
@@ -136,8 +144,7 @@ impl Helm {
 
     fn goal(&mut self, dt_s: f64, course: Course, feel: Feel) -> f64 {
         let seen = wrap(feel.twa_rad - self.wind_angle_rad);
-        self.wind_angle_rad =
-            wrap(self.wind_angle_rad + seen * crate::maths::lag(dt_s, WIND_MEAN_S));
+        self.wind_angle_rad = wrap(self.wind_angle_rad + seen * lag(dt_s, WIND_MEAN_S));
         let goal = match course {
             Course::Heading(heading_rad) => heading_rad,
             Course::WindAngle(angle_rad) => self.base_rad + wrap(self.wind_angle_rad - angle_rad),
@@ -164,7 +171,7 @@ impl Helm {
                     self.round_ups += 1;
                 } else {
                     let most = TURNS_RAD_S * dt_s;
-                    let part = crate::maths::lag(dt_s, 4.0);
+                    let part = lag(dt_s, 4.0);
                     self.base_rad += (wrap(goal_rad - self.base_rad) * part).clamp(-most, most);
                 }
             }

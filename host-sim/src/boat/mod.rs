@@ -19,6 +19,12 @@ pub use rung::SailRung;
 const GATHERS_WAY_S: f64 = 20.0;
 /// Time leeway takes to follow heel and speed.
 const LEEWAY_S: f64 = 10.0;
+/// The watch eases sheets by up to this share of the side force when she is
+/// pressed, over so many seconds; common practice, no source.
+const MOST_EASED: f64 = 0.45;
+const EASES_OVER_S: f64 = 8.0;
+/// Heel past the limit at which all that can be eased is eased.
+const ALL_EASED_DEG: f64 = 15.0;
 /// How much of the sea's slope rolls and pitches her.
 const ROLLED_BY: f64 = 0.5;
 const PITCHED_BY: f64 = 0.6;
@@ -70,6 +76,8 @@ pub struct Boat {
     plan: BoatPlan,
     helm: Helm,
     motion: Motion,
+    /// Share of the side force that is spilled.
+    eased: f64,
     dice: Dice,
 }
 
@@ -91,6 +99,7 @@ impl Boat {
             helm: Helm::new(steering, heading_rad, twa_rad),
             plan,
             motion,
+            eased: 0.0,
             dice: Dice::new(seed, "boat"),
         }
     }
@@ -114,19 +123,28 @@ impl Boat {
     pub fn step(&mut self, dt_s: f64, around: &Surroundings, rung: &SailRung, course: Course) {
         let true_wind = around.wind.seen_from(around.current);
         let twa_rad = wrap(true_wind.from_rad() - self.motion.heading_rad);
+        self.ease_sheets(dt_s);
         self.roll(dt_s, around, rung);
         self.pitch(dt_s, around);
         self.steer(dt_s, around, twa_rad, course);
         self.sail(dt_s, around, rung, true_wind.speed_ms(), twa_rad);
     }
 
+    fn ease_sheets(&mut self, dt_s: f64) {
+        let over_deg = deg(self.motion.heel_rad).abs() - self.plan.heel_limit_deg;
+        let goal = MOST_EASED * (over_deg / ALL_EASED_DEG).clamp(0.0, 1.0);
+        self.eased += (goal - self.eased) * lag(dt_s, EASES_OVER_S);
+    }
+
     fn roll(&mut self, dt_s: f64, around: &Surroundings, rung: &SailRung) {
         let apparent = around.wind.seen_from(self.motion.over_ground);
         let awa_rad = wrap(apparent.from_rad() - self.motion.heading_rad);
         let aws_ms = apparent.speed_ms() * self.plan.wind_at_sails;
-        let upright = self
-            .plan
-            .upright_moment_nm(rung, aws_ms, hull::side_force(awa_rad));
+        let upright = self.plan.upright_moment_nm(
+            rung,
+            aws_ms,
+            hull::side_force(awa_rad) * (1.0 - self.eased),
+        );
         let heel = self.motion.heel_rad;
         // Wind from starboard pushes her down to port. Near dead ahead or astern
         // the windage has no side, so it fades with the sine.

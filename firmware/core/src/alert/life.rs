@@ -23,6 +23,9 @@ use crate::view::{AlertState, Sounds};
 /// A silenced alert sounds again after this (MSC.302(87) 7.3).
 const SILENCE: Duration = Duration::from_secs(30);
 
+/// The wake key sounds at the bunk this long.
+const WAKE: Duration = Duration::from_secs(20);
+
 /// How bad things were when somebody last answered.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Severity {
@@ -63,9 +66,11 @@ pub struct Life {
     revision: u32,
     escalation: u8,
     changed: Timestamp,
+    since: Timestamp,
     /// When it last became unacknowledged.
     sounding_since: Timestamp,
     silenced_until: Timestamp,
+    bunk_until: Timestamp,
     answered: Severity,
     bunk_after: Duration,
 }
@@ -81,8 +86,10 @@ impl Life {
             revision: 0,
             escalation: 0,
             changed: now,
+            since: now,
             sounding_since: now,
             silenced_until: now,
+            bunk_until: now,
             answered: Severity::default(),
             bunk_after,
         }
@@ -156,15 +163,39 @@ impl Life {
         }
     }
 
+    /// Calls the hands below now, whatever stands.
+    pub fn call_the_bunk(&mut self, now: Timestamp) {
+        self.bunk_until = now.after(WAKE);
+    }
+
+    /// The call that stands, blindness included.
+    pub fn call(&self) -> Call {
+        self.call
+    }
+
+    /// Since when it stands.
+    pub fn since(&self) -> Timestamp {
+        self.since
+    }
+
+    /// How bad things were when somebody last answered.
+    pub fn answered(&self) -> Severity {
+        self.answered
+    }
+
     /// What should sound where.
-    pub fn sounds(&self) -> Sounds {
+    pub fn sounds(&self, now: Timestamp) -> Sounds {
+        let woken = (now < self.bunk_until).then_some(Priority::Warning);
         if self.state != AlertState::Unacknowledged {
-            return Sounds::default();
+            return Sounds {
+                cockpit: None,
+                bunk: woken,
+            };
         }
         let cockpit = self.call.priority();
         Sounds {
             cockpit,
-            bunk: if self.escalation > 0 { cockpit } else { None },
+            bunk: if self.escalation > 0 { cockpit } else { woken },
         }
     }
 
@@ -207,6 +238,7 @@ impl Life {
     fn turn_to(&mut self, call: Call, now: Timestamp) {
         let before = self.call;
         self.call = call;
+        self.since = now;
         match (before.priority(), call.priority()) {
             (None, None) => {}
             (Some(_), None) => self.rectify(now),
@@ -299,10 +331,10 @@ mod tests {
     fn an_unanswered_warning_goes_on_to_the_bunk() {
         let mut life = life();
         life.update(Call::Prepare, bad(0.4), at(10));
-        assert_eq!(life.sounds().cockpit, Some(Priority::Warning));
-        assert_eq!(life.sounds().bunk, None);
+        assert_eq!(life.sounds(at(10)).cockpit, Some(Priority::Warning));
+        assert_eq!(life.sounds(at(10)).bunk, None);
         life.update(Call::Prepare, bad(0.4), at(40));
-        assert_eq!(life.sounds().bunk, Some(Priority::Warning));
+        assert_eq!(life.sounds(at(40)).bunk, Some(Priority::Warning));
     }
 
     #[test]
@@ -310,7 +342,7 @@ mod tests {
         let mut life = life();
         life.update(Call::Prepare, bad(0.4), at(10));
         assert_eq!(life.acknowledge(bad(0.4), at(12)), Turn::Told);
-        assert_eq!(life.sounds(), Sounds::default());
+        assert_eq!(life.sounds(at(500)), Sounds::default());
         assert_eq!(life.state(), AlertState::Acknowledged);
         assert_eq!(life.acknowledge(bad(0.4), at(13)), Turn::Quiet);
     }
@@ -327,7 +359,7 @@ mod tests {
         let id = life.id();
         life.update(Call::Reduce, bad(0.7), at(80));
         assert_eq!(life.state(), AlertState::Unacknowledged);
-        assert_eq!(life.sounds().cockpit, Some(Priority::Alarm));
+        assert_eq!(life.sounds(at(500)).cockpit, Some(Priority::Alarm));
         assert_eq!(life.id(), id, "one situation, one alert");
     }
 
@@ -337,7 +369,7 @@ mod tests {
         life.update(Call::Prepare, bad(0.4), at(10));
         life.update(Call::None, bad(0.0), at(400));
         assert_eq!(life.state(), AlertState::RectifiedUnacknowledged);
-        assert_eq!(life.sounds(), Sounds::default());
+        assert_eq!(life.sounds(at(500)), Sounds::default());
         life.acknowledge(bad(0.0), at(410));
         assert_eq!(life.state(), AlertState::Normal);
         assert_eq!(life.id(), 0);
@@ -349,9 +381,9 @@ mod tests {
         life.update(Call::Reduce, bad(0.9), at(10));
         life.silence(at(11));
         life.update(Call::Reduce, bad(0.9), at(40));
-        assert_eq!(life.sounds(), Sounds::default());
+        assert_eq!(life.sounds(at(500)), Sounds::default());
         life.update(Call::Reduce, bad(0.9), at(41));
-        assert_eq!(life.sounds().cockpit, Some(Priority::Alarm));
+        assert_eq!(life.sounds(at(500)).cockpit, Some(Priority::Alarm));
     }
 
     #[test]
@@ -361,5 +393,14 @@ mod tests {
         let wind = life.id();
         life.update(Call::Blind, bad(0.0), at(20));
         assert_ne!(life.id(), wind);
+    }
+
+    #[test]
+    fn the_wake_key_calls_the_bunk_though_nothing_stands() {
+        let mut life = life();
+        life.call_the_bunk(at(10));
+        assert_eq!(life.sounds(at(11)).bunk, Some(Priority::Warning));
+        assert_eq!(life.sounds(at(11)).cockpit, None);
+        assert_eq!(life.sounds(at(30)).bunk, None);
     }
 }

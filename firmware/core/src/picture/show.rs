@@ -20,6 +20,7 @@ use crate::wind::round_up::{OFF_THE_WIND_TWA_DEG, heel_in, round_up_kn};
 use crate::wind::{North, Vector};
 
 use super::{MOST_WAIT, Picture};
+use crate::units::Position;
 
 /// The trend looks back so many minutes.
 const TREND_MINUTES: usize = 60;
@@ -114,6 +115,14 @@ impl Picture {
             view.depth_m = Some(depth.get());
         }
         view
+    }
+
+    /// Where she is, for sun and forecast.
+    pub fn position(&self, now: Timestamp) -> Option<Position> {
+        match self.sources.live(Quantity::Position, now)? {
+            Measure::Position(position) => Some(position),
+            _ => None,
+        }
     }
 
     /// Pressure.

@@ -4,9 +4,7 @@ use core::time::Duration;
 
 use heapless::Vec;
 
-use crate::act::{
-    Condition, Doing, Hands, Helm, NotNow, Readiness, Rigging, Sea,
-};
+use crate::act::{Condition, Doing, Hands, Helm, NotNow, Readiness, Rigging, Sea};
 use crate::boat::Boat;
 use crate::instruments::Confirmation;
 use crate::ladder::{Ladder, MAX_ITEMS, MAX_RIGGED, PlanId, Standing};
@@ -176,19 +174,17 @@ impl Deck {
         }
     }
 
-    /// Drops what time has ended. Says whether a put-off has run out.
-    pub(crate) fn expire(&mut self, now: Timestamp) -> bool {
+    /// Drops what time has ended.
+    pub(crate) fn expire(&mut self, now: Timestamp) {
         if self
             .squall
             .is_some_and(|squall| now >= squall.due.after(SQUALL_KEEPS))
         {
             self.squall = None;
         }
-        let ran_out = self.not_now.is_some_and(|put_off| now >= put_off.until);
-        if ran_out {
+        if self.not_now.is_some_and(|put_off| now >= put_off.until) {
             self.not_now = None;
         }
-        ran_out
     }
 
     /// Puts a call off, 20 to 60 minutes.

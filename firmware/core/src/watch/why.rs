@@ -2,8 +2,9 @@
 
 use crate::alert::judge::{Passed, Threat};
 use crate::event::Cause;
-use crate::reading::Quantity;
-use crate::text::{Text, format, text};
+use crate::text::{Text, format};
+
+use super::assess::Blindness;
 
 /// The line for a threat. `level` and `limit` are in the threat's own unit.
 pub(crate) fn threat(threat: &Threat, level: f64, plan: &str, call_time_min: f64) -> Text<96> {
@@ -36,9 +37,9 @@ pub(crate) fn threat(threat: &Threat, level: f64, plan: &str, call_time_min: f64
 }
 
 /// The line for blindness.
-pub(crate) fn blind(missing: Option<Quantity>) -> Text<96> {
-    match missing {
-        Some(quantity) => format(format_args!("cannot judge: no {}", quantity.name())),
-        None => text("cannot judge: wind is doubted"),
+pub(crate) fn blind(why: Blindness) -> Text<96> {
+    match why {
+        Blindness::Lost(quantity) => format(format_args!("cannot judge: no {}", quantity.name())),
+        Blindness::Doubted(fault) => format(format_args!("cannot judge: {fault}")),
     }
 }
