@@ -59,7 +59,11 @@ where
 
 fn list_print(scene: &Scene<'_>) -> Print {
     let height = scene.panel.size.height;
-    Print::of_height(if height < 100 { 11 } else { height / 11 })
+    Print::of_height(if height < 100 {
+        11
+    } else {
+        (height / 11).min(scene.panel.size.width / 13)
+    })
 }
 
 /// A choice with its box where it can be ticked.
@@ -94,7 +98,7 @@ where
     let (_, area) = layout::strip(scene.panel, scene.panel.area());
     let menu = &scene.words.menu;
     let area = super::page_title(pen, area, menu.sure, scene)?;
-    let print = list_print(scene);
+    let print = Print::of_height(scene.panel.size.height / 8).at_most(Print::of_height(29));
     let area = area.shrink(2);
     let words = match act {
         Act::Plan(_) => format(format_args!(

@@ -13,7 +13,7 @@ mod setup;
 mod table;
 mod trend;
 mod wind;
-mod word;
+pub mod word;
 
 use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::primitives::Rectangle;
@@ -123,7 +123,8 @@ where
     D::Color: Hue,
 {
     let print = title_print(scene);
-    let (bar, rest) = area.cut_top(print.line_height() + 1);
+    let (bar, rest) =
+        area.cut_top(print.line_height() + if scene.panel.is_small() { 3 } else { 1 });
     let (rule, bar) = bar.cut_bottom(1);
     pen.fill(rule, Role::Faint)?;
     let head = headline::headline(scene.view, scene.aboard, scene.words);
@@ -155,6 +156,6 @@ fn title_print(scene: &Scene<'_>) -> Print {
     Print::of_height(if height < 100 {
         8
     } else {
-        (height / 14).max(12)
+        (height / 14).min(scene.panel.size.width / 15).max(12)
     })
 }

@@ -77,7 +77,7 @@ impl Picture {
             .max()
             .unwrap_or(0);
         let names_width = if area.size.width >= 70 {
-            (longest as u32 * print.width() + 7).min(rest.share_of_width(62))
+            (longest as u32 * print.width() + 7).min(rest.share_of_width(66))
         } else {
             0
         };
@@ -194,7 +194,7 @@ impl Picture {
         D::Color: Hue,
     {
         let height = self.print.line_height();
-        let top = (y - height as i32 / 2).max(self.rails.top_left.y - 1);
+        let top = (y - height as i32 / 2).max(self.rails.top_left.y);
         let at = |area: Rectangle| {
             Rectangle::new(
                 Point::new(area.top_left.x, top),
