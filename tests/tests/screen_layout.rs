@@ -16,7 +16,6 @@ use cringle_screen::ui::lists::List;
 use cringle_screen::ui::{Page, Ui};
 use cringle_screen::words::ENGLISH;
 use embedded_graphics::pixelcolor::BinaryColor;
-use embedded_graphics::prelude::*;
 use embedded_graphics::primitives::Rectangle;
 
 /// Tangent of 20 minutes of arc.
@@ -49,12 +48,27 @@ fn heights(panel: &Panel) -> Heights {
         Setting::fit(number.chars().count(), layout.number.size).height
     };
     Heights {
-        home_word: word::letter_height(home.word, ENGLISH.action.prepare, Tone::Warning),
+        home_word: least_word(home.word),
         // The longest number decides.
         home_number: number(&home, ENGLISH.home.beyond),
-        call_word: word::letter_height(call.word, ENGLISH.action.prepare, Tone::Warning),
+        call_word: least_word(call.word),
         call_number: number(&call, ENGLISH.home.now),
     }
+}
+
+/// The lowest letters of the words of calls: the longest decides.
+fn least_word(area: Rectangle) -> u32 {
+    let action = ENGLISH.action;
+    [
+        (action.prepare, Tone::Warning),
+        (action.blind, Tone::Warning),
+        (action.reduce, Tone::Alarm),
+        (action.past, Tone::Past),
+    ]
+    .map(|(word, tone)| word::letter_height(area, word, tone))
+    .into_iter()
+    .min()
+    .unwrap_or(0)
 }
 
 #[test]
@@ -106,7 +120,8 @@ fn the_number_drawn_has_the_height_that_the_table_tells() {
     let frame = picture(&panel, samples::prepare(), &Ui::new());
     let area = layout::call(&panel).number;
     let left = area.top_left.x as u32;
-    let inked = (area.top_left.y as u32..panel.size.height - 8)
+    let top = area.top_left.y as u32;
+    let inked = (top..top + area.size.height)
         .filter(|&y| {
             (left..left + area.size.width).any(|x| frame.at(x, y) == Some(BinaryColor::On))
         })
@@ -162,12 +177,22 @@ fn every_page_and_moment_draws_at_any_size() {
     }
 }
 
-fn sizes() -> impl Iterator<Item = (u32, u32)> {
-    let sides = [64, 96, 128, 200, 250, 296, 400, 480, 600];
-    sides
-        .into_iter()
-        .flat_map(move |width| sides.map(|height| (width, height)))
-        .filter(|&(width, height)| width >= 96 && height >= 64)
+/// Lying, standing and square, from the smallest to beyond the largest.
+fn sizes() -> [(u32, u32); 12] {
+    [
+        (96, 64),
+        (128, 64),
+        (128, 128),
+        (160, 128),
+        (200, 200),
+        (250, 122),
+        (296, 128),
+        (128, 296),
+        (320, 240),
+        (240, 320),
+        (480, 320),
+        (600, 600),
+    ]
 }
 
 /// Draws into a frame of the panel's size, or what of it fits the largest.

@@ -125,9 +125,7 @@ fn minutes(view: &View, words: &Words) -> (Text<6>, Text<24>) {
     let home = &words.home;
     match view.call.minutes_in_hand {
         MinutesInHand::Beyond => (text(home.beyond), text(home.minutes_in_hand)),
-        MinutesInHand::Unknown if is_last_plan(view) => {
-            (text(home.unknown), text(home.nothing_left))
-        }
+        MinutesInHand::Unknown if is_last_plan(view) => (text(home.unknown), text(home.last_plan)),
         MinutesInHand::Unknown => (text(home.unknown), text(home.minutes_in_hand)),
         MinutesInHand::Minutes(minutes) if minutes.is_nan() => {
             (text(home.unknown), text(home.minutes_in_hand))

@@ -27,10 +27,7 @@ where
     let layout = layout::home(scene.panel);
     let head = headline(scene.view, scene.aboard, scene.words);
     if let Some(area) = layout.ladder {
-        rungs::draw(pen, area, scene.view, scene.words)?;
-        if head.word == scene.words.action.stopped {
-            pen.cross(area)?;
-        }
+        rungs::draw(pen, area, scene)?;
     }
     word::draw(pen, layout.word, &head, scene)?;
     number(pen, layout.number, &head)?;
@@ -184,7 +181,8 @@ where
 {
     let print = Print::SMALLEST;
     let plans = plans_in_one_line(scene);
-    let wind: Text<8> = match scene.view.wind.mean_1min_kn {
+    let heard = scene.view.wind.mean_1min_kn;
+    let wind: Text<8> = match heard.filter(|_| !scene.aboard.alive.is_stopped()) {
         Some(mean) => format(format_args!("{mean:.0}{}", scene.words.page.knots)),
         None => text(scene.words.home.unknown),
     };

@@ -163,7 +163,9 @@ where
                 long => format(format_args!("{hold}: {long}")),
             };
             pen.line(cell.row(0, 2), key.short, print, side, Role::Ink)?;
-            pen.line(cell.row(1, 2), &long, print, side, Role::Faint)?;
+            let row = cell.row(1, 2);
+            let fitted = Print::fit(long.chars().count(), row).at_most(print);
+            pen.line(row, &long, fitted, side, Role::Faint)?;
         } else if scene.panel.kind == Kind::Paper || cell.size.width >= 90 {
             let words: Text<32> = match (key.short, key.long) {
                 (short, "") => format(format_args!("{short}")),

@@ -7,7 +7,7 @@
 //! | absent | dashed frame | |
 //! | warning | frame (by day: amber ground too) | no frame (by day: frame alone) |
 //! | alarm | solid ground | frame |
-//! | past | solid ground, striped ends | frame |
+//! | past | solid ground, striped edge | frame |
 
 use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::primitives::Rectangle;
@@ -55,17 +55,44 @@ where
         }
         Dress::Striped { ground, ink } => {
             pen.fill(area, ground)?;
-            let gap = (stripes(area) * 2 / 3).max(4);
-            for end in [
-                area.cut_left(stripes(area)).0,
-                area.cut_right(stripes(area)).0,
-            ] {
-                pen.hatch(end, gap, gap / 2, ink)?;
-            }
+            edge(pen, area, ink)?;
             ink
         }
     };
     pen.big(letters(area, dress), head.word, Side::Middle, role)
+}
+
+/// Up to this height only the ends have room for stripes.
+const LOW: u32 = 20;
+const STRIPED_END: u32 = 6;
+
+/// The edge of what is past the limit: slanted stripes all round, a second
+/// frame where they would crowd the letters, striped ends on the lowest.
+fn edge<D>(pen: &mut Pen<'_, D>, area: Rectangle, ink: Role) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: Hue,
+{
+    let wide = air(area);
+    if area.size.height <= LOW {
+        for end in [area.cut_left(STRIPED_END).0, area.cut_right(STRIPED_END).0] {
+            pen.hatch(end, 4, 2, ink)?;
+        }
+        return Ok(());
+    }
+    if area.size.height <= 40 {
+        return pen.frame(area.shrink(1), 1, ink);
+    }
+    let sides = [
+        area.cut_left(wide).0,
+        area.cut_right(wide).0,
+        area.cut_top(wide).0,
+        area.cut_bottom(wide).0,
+    ];
+    for side in sides {
+        pen.hatch(side, 2 * wide, wide, ink)?;
+    }
+    Ok(())
 }
 
 /// Height in pixels of the letters of a word that stands steady in an area.
@@ -76,32 +103,32 @@ pub fn letter_height(area: Rectangle, word: &str, tone: Tone) -> u32 {
 
 /// What the ground leaves for letters.
 fn letters(area: Rectangle, dress: Dress) -> Rectangle {
-    let thick = thickness(area);
-    // Air between letters and the edge of their ground.
-    let air = thick + if area.size.height > 24 { thick + 2 } else { 1 };
     match dress {
-        Dress::Plain => area.shrink(air / 2),
-        Dress::Underlined => area.cut_bottom(thick + 1).1,
-        Dress::Dashed | Dress::Bare | Dress::Framed(_) | Dress::Solid { .. } => area.shrink(air),
-        Dress::Striped { .. } => {
-            let (_, middle) = area.cut_left(stripes(area) + 2);
-            let (_, middle) = middle.cut_right(stripes(area) + 2);
-            let (_, middle) = middle.cut_top(air);
-            middle.cut_bottom(air).1
+        Dress::Plain => area.shrink(air(area) / 2),
+        Dress::Underlined => area.cut_bottom(thickness(area) + 1).1,
+        Dress::Dashed | Dress::Bare | Dress::Framed(_) | Dress::Solid { .. } => {
+            area.shrink(air(area))
         }
+        Dress::Striped { .. } if area.size.height <= LOW => {
+            let (_, middle) = area.cut_left(STRIPED_END);
+            let (_, middle) = middle.cut_right(STRIPED_END);
+            middle.shrink(air(area))
+        }
+        Dress::Striped { .. } => area.shrink(air(area) + 1),
     }
 }
 
+/// Between letters and the edge of their ground.
+fn air(area: Rectangle) -> u32 {
+    thickness(area) + if area.size.height > 40 { 3 } else { 1 }
+}
+
 fn thickness(area: Rectangle) -> u32 {
-    (area.size.height / 14).clamp(1, 4)
+    (area.size.height / 20).clamp(1, 4)
 }
 
-fn stripes(area: Rectangle) -> u32 {
-    (area.size.width / 16).max(4)
-}
-
-#[derive(Clone, Copy)]
-enum Phase {
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Phase {
     Steady,
     Flashed,
 }
@@ -109,7 +136,7 @@ enum Phase {
 /// An unanswered call flashes once a second, six tenths of it steady
 /// (0.5 to 1.5 Hz, lit at least half: MSC.191(79) and guidance to it). Paper
 /// can't flash.
-fn phase(scene: &Scene<'_>) -> Phase {
+pub(super) fn phase(scene: &Scene<'_>) -> Phase {
     let flashes = scene.panel.kind == Kind::Lit
         && matches!(
             scene.view.call.alert,
