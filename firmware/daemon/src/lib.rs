@@ -3,7 +3,9 @@
 //! nothing about wind or sail.
 
 pub mod aboard;
+pub mod boatfile;
 pub mod clock;
+pub mod commands;
 pub mod engine;
 pub mod events;
 pub mod face;
@@ -13,6 +15,7 @@ pub mod outputs;
 pub mod picture;
 pub mod ports;
 pub mod recorder;
+pub mod replay;
 pub mod state;
 pub mod store;
 pub mod terminal;

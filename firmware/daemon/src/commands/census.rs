@@ -215,7 +215,7 @@ impl Count {
     /// Hints number the ports; people know them by name.
     fn named(&self, words: &str) -> String {
         let mut words = words.to_owned();
-        for (name, number) in self.ports.iter().zip(0..).rev() {
+        for (number, name) in self.ports.iter().enumerate().rev() {
             words = words.replace(&format!("port {number}"), &format!("port {name}"));
         }
         words

@@ -193,25 +193,25 @@ pub(super) struct Front {
 }
 
 impl Front {
+    /// Lines only.
+    pub(super) fn without_screen(json: bool) -> Front {
+        let (_, nobody) = mpsc::channel(1);
+        let teller: Teller = match json {
+            true => Box::new(|event, names| say(&event_line(event, names))),
+            false => Box::new(|event, names| eprintln!("{}", event_words(event, names))),
+        };
+        Front {
+            tellers: vec![teller],
+            faces: Vec::new(),
+            inputs: nobody,
+        }
+    }
+
     /// JSON lines where they are asked for; else the screen where there is a
     /// terminal; else words.
     pub(super) fn open(json: bool) -> Result<Front, Failure> {
-        let (_, nobody) = mpsc::channel(1);
-        if json {
-            return Ok(Front {
-                tellers: vec![Box::new(|event, names| say(&event_line(event, names)))],
-                faces: Vec::new(),
-                inputs: nobody,
-            });
-        }
-        if !terminal::is_terminal() {
-            return Ok(Front {
-                tellers: vec![Box::new(|event, names| {
-                    eprintln!("{}", event_words(event, names));
-                })],
-                faces: Vec::new(),
-                inputs: nobody,
-            });
+        if json || !terminal::is_terminal() {
+            return Ok(Front::without_screen(json));
         }
         let lines = Lines::default();
         let terminal = Terminal::open(lines.clone()).map_err(Failure::Environment)?;

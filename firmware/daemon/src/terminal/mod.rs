@@ -105,6 +105,17 @@ impl Face for Terminal {
     }
 }
 
+/// A picture as rows of characters that fit this terminal.
+pub fn characters(picture: &Picture) -> Vec<String> {
+    let columns = usize::from(window().columns);
+    let shape = match picture.width {
+        width if width <= columns => blocks::Shape::HalfBlocks,
+        width if width / 2 <= columns && picture.height() > 100 => blocks::Shape::HalvedHalfBlocks,
+        _ => blocks::Shape::Dots,
+    };
+    blocks::rows(picture, shape)
+}
+
 /// The largest picture that leaves room for a few lines of words.
 fn fit(window: Window) -> (Size, blocks::Shape) {
     match (window.columns, window.rows) {
