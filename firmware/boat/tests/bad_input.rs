@@ -188,3 +188,21 @@ fn an_empty_file_asks_for_all_that_is_needed() {
     let keys: Vec<&str> = problems.iter().map(|p| p.key.as_str()).collect();
     assert_eq!(keys, ["format", "boat", "plan", "change", "start"]);
 }
+
+#[test]
+fn a_heel_limit_on_a_boat_of_several_hulls_is_refused() {
+    let text = changed("name = \"Dunlin\"", "name = \"Dunlin\"\nhulls = 2");
+    let problems = problems(&text);
+    // One for each plan that has one.
+    assert_eq!(problems.count(), 8, "{problems}");
+    for problem in problems.iter() {
+        assert!(problem.key.ends_with(".heel_deg"), "{problem}");
+    }
+}
+
+#[test]
+fn text_that_breaks_lines_is_told_on_one() {
+    let text = changed("area_m2 = 80", "area_m2 = \"\"\"eighty\nor so\"\"\"");
+    let told = problems(&text).to_string();
+    assert_eq!(told.lines().count(), 1, "{told}");
+}

@@ -335,7 +335,10 @@ impl Watcher {
             return;
         }
         let wall = self.wall.now();
-        if self.asked_system.is_some_and(|at| wall.since(at) < SYSTEM_UTC) {
+        if self
+            .asked_system
+            .is_some_and(|at| wall.since(at) < SYSTEM_UTC)
+        {
             return;
         }
         self.asked_system = Some(wall);

@@ -1,9 +1,7 @@
 //! The words under which the core's choices stand in event lines, recordings
 //! and the state file. A word once given out is never changed.
 
-use cringle_core::act::{
-    Condition, Doing, Helm, NotNow, PointOfSail, Readiness, Rigging, Sea,
-};
+use cringle_core::act::{Condition, Doing, Helm, NotNow, PointOfSail, Readiness, Rigging, Sea};
 use cringle_core::time::UtcQuality;
 
 /// A choice that has a word.
