@@ -162,7 +162,11 @@ impl Count {
             ));
         }
         let hints = self.census.hints(self.now);
-        lines.extend(hints.iter().map(|hint| format!("- {}", self.named(&hint.to_string()))));
+        lines.extend(
+            hints
+                .iter()
+                .map(|hint| format!("- {}", self.named(&hint.to_string()))),
+        );
         lines
     }
 
@@ -181,7 +185,8 @@ impl Count {
             self.port(row.port),
             format!("{}{}", row.talker, row.formatter),
             row.lines,
-            row.rate_hz().map_or("--".into(), |rate| format!("{rate:.2}")),
+            row.rate_hz()
+                .map_or("--".into(), |rate| format!("{rate:.2}")),
             self.census
                 .load_percent(row, self.now)
                 .map_or("--".into(), |load| format!("{load:.1}")),

@@ -24,7 +24,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
         Ok(boat_file) => Ok(judge(&boat_file, arguments.json)),
         Err(LoadError::Wrong(problems)) => {
             if arguments.json {
-                problems.iter().for_each(|problem| say(&problem_json(problem)));
+                problems
+                    .iter()
+                    .for_each(|problem| say(&problem_json(problem)));
             }
             let count = problems.count();
             let errors = match count {
