@@ -66,7 +66,11 @@ impl fmt::Display for Bearing {
 /// Brings degrees to -180 < d <= 180.
 pub fn wrap_180(degrees: f64) -> f64 {
     let turned = wrap_360(degrees);
-    if turned > 180.0 { turned - 360.0 } else { turned }
+    if turned > 180.0 {
+        turned - 360.0
+    } else {
+        turned
+    }
 }
 
 /// Brings degrees to 0 <= d < 360.

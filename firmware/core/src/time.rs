@@ -101,9 +101,6 @@ mod tests {
             at: Timestamp::from_secs(100),
             quality: UtcQuality::Gnss,
         };
-        assert_eq!(
-            fix.unix_ms_at(Timestamp::from_secs(160)),
-            1_764_050_060_000
-        );
+        assert_eq!(fix.unix_ms_at(Timestamp::from_secs(160)), 1_764_050_060_000);
     }
 }
