@@ -10,6 +10,11 @@ use std::ops::Range;
 
 use toml::de::DeTable;
 
+/// Most broken lines that are told: a file with more is no boat file.
+const MOST_BROKEN: usize = 30;
+/// Most lines of a section in which the culprit is looked for.
+const MOST_LINES: usize = 150;
+
 /// What was done about a broken text.
 pub(crate) struct Repaired {
     /// The text with broken lines blanked.
@@ -43,6 +48,13 @@ impl Repaired {
                 return;
             };
             let at = error.span().map_or(0, |span| span.start) + section.start;
+            if lines.len() > MOST_LINES || self.broken.len() >= MOST_BROKEN {
+                if self.broken.len() < MOST_BROKEN {
+                    self.blame(at..at, &error);
+                }
+                self.blank(section);
+                return;
+            }
             let (line, error) = self.culprit(&lines, &section, at, error);
             self.blame(line.clone(), &error);
             let is_header = line.start == section.start && is_header(&text[line.clone()]);
@@ -189,6 +201,14 @@ mod tests {
     fn what_is_there_twice_is_told() {
         assert_eq!(broken_lines("a = 1\na = 2\n"), [2]);
         assert_eq!(broken_lines("[a]\nb = 1\n[c]\n[a]\nb = 2\n").len(), 1);
+    }
+
+    #[test]
+    fn a_recording_given_for_a_boat_file_is_told_soon() {
+        let line = "$WIMWV,041.1,R,14.0,N,A*1A\n";
+        assert_eq!(broken_lines(&line.repeat(20_000)), [1]);
+        let sections = "[[a]]\nb = = 1\n".repeat(5000);
+        assert_eq!(broken_lines(&sections).len(), MOST_BROKEN);
     }
 
     #[test]
