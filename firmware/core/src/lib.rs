@@ -1,1 +1,3 @@
 //! Cringle core.
+
+pub mod outlook;
