@@ -195,8 +195,8 @@ SCALE_S = 10800.0
 
 
 def band(series):
-    """Tenth and ninetieth percentile of what came, in scales from the filter."""
-    low, high = [], []
+    """Tenth, middle and ninetieth percentile of what came, in scales from the filter."""
+    low, middle, high = [], [], []
     parts = [(wind, *scale_of(wind, 600.0)) for wind in series]
     for minutes in BAND_MIN:
         k = minutes // 10
@@ -206,8 +206,9 @@ def band(series):
             for wind, level, trend, scale in parts])
         z = z[np.isfinite(z)]
         low.append(np.quantile(z, 0.1))
+        middle.append(np.quantile(z, 0.5))
         high.append(np.quantile(z, 0.9))
-    return low, high
+    return low, middle, high
 
 
 def write(model, calibration, bands):
@@ -280,7 +281,8 @@ def write(model, calibration, bands):
           lambda v: f"{v:.1f}")
     array("Tenth percentile of the wind ahead, in scales from the filter's forecast.",
           "BAND_LOW", "f64", bands[0], f64)
-    array("Ninetieth percentile of the same.", "BAND_HIGH", "f64", bands[1], f64)
+    array("Its middle.", "BAND_MIDDLE", "f64", bands[1], f64)
+    array("Its ninetieth percentile.", "BAND_HIGH", "f64", bands[2], f64)
     lines.append("/// Growth of the level's variance per hour, in scatters of a 10-minute mean.")
     lines.append(f"pub(super) const LEVEL_Q: f64 = {LEVEL_Q};")
     lines.append("/// Growth of the trend's variance per hour, the same unit per hour squared.")

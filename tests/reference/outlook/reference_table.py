@@ -71,7 +71,7 @@ def main():
         for i in np.flatnonzero(~np.isnan(wind)):
             cells = [f"{state[i, 0]:.9f}", f"{state[i, 1]:.9f}"]
             cells += ["" if np.isnan(o[i]) else f"{o[i]:.9f}" for o in odds]
-            lines.append(f"{name},{(i + 1) * dt},{dt},{wind[i]:.3f}," + ",".join(cells))
+            lines.append(f"{name},{i * dt},{dt},{wind[i]:.3f}," + ",".join(cells))
     OUT.write_text("\n".join(lines) + "\n")
 
 

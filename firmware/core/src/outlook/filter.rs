@@ -14,7 +14,9 @@
 //! of squared surprises. Starts on the first sample, with the variances that a
 //! long-run trend would have.
 
-use super::fitted::{BAND_HIGH, BAND_LOW, BAND_MIN, DAMPING_S, LEVEL_Q, SCALE_S, TREND_Q};
+use super::fitted::{
+    BAND_HIGH, BAND_LOW, BAND_MIDDLE, BAND_MIN, DAMPING_S, LEVEL_Q, SCALE_S, TREND_Q,
+};
 
 /// Interval whose scatter is the unit of variance, seconds.
 const UNIT_S: f64 = 600.0;
@@ -89,16 +91,17 @@ impl Filter {
         Some(libm::sqrt(self.scale_squared? * (ahead.p00 + 1.0)))
     }
 
-    /// Tenth and ninetieth percentile of the ten-minute mean ahead.
-    pub(super) fn band(&self, horizon_s: u32) -> Option<(f64, f64)> {
+    /// Tenth, middle and ninetieth percentile of the ten-minute mean ahead.
+    pub(super) fn likely(&self, horizon_s: u32) -> Option<[f64; 3]> {
         let state = self.state?;
         let scale = libm::sqrt(self.scale_squared?);
         let horizon_s = f64::from(horizon_s);
         let forecast = state.level + reach_hours(horizon_s) * state.trend;
         let minutes = horizon_s / 60.0;
-        let low = forecast + scale * interpolate(&BAND_LOW, minutes);
-        let high = forecast + scale * interpolate(&BAND_HIGH, minutes);
-        Some((low.max(0.0), high.max(0.0)))
+        Some([&BAND_LOW, &BAND_MIDDLE, &BAND_HIGH].map(|band| {
+            let ahead = forecast + scale * interpolate(band, minutes);
+            ahead.max(0.0)
+        }))
     }
 }
 

@@ -22,8 +22,8 @@ pub(super) const CALIBRATION_RAW: [f64; 10] = [
 ];
 /// Calibration: what they were worth on months the trees had not seen.
 pub(super) const CALIBRATION_LOG_ODDS: [f64; 10] = [
-    -8.000000, -6.000000, -5.000000, -4.000000, -3.000000, -2.000000, -1.200000, -0.500000,
-    0.200000, 1.000000,
+    -7.894584, -6.188423, -4.868520, -3.905599, -2.932910, -1.928245, -1.179258, -0.618058,
+    -0.145730, 0.050707,
 ];
 /// Look-aheads, minutes, of the likely band.
 pub(super) const BAND_MIN: [f64; 5] = [
@@ -33,7 +33,11 @@ pub(super) const BAND_MIN: [f64; 5] = [
 pub(super) const BAND_LOW: [f64; 5] = [
     -1.727552, -2.261288, -2.635145, -3.419980, -3.994092,
 ];
-/// Ninetieth percentile of the same.
+/// Its middle.
+pub(super) const BAND_MIDDLE: [f64; 5] = [
+    -0.037425, -0.110227, -0.169292, -0.302487, -0.436949,
+];
+/// Its ninetieth percentile.
 pub(super) const BAND_HIGH: [f64; 5] = [
     1.674280, 2.044301, 2.275456, 2.758061, 3.100835,
 ];

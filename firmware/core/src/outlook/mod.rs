@@ -1,7 +1,7 @@
 //! The odds that a limit is passed for good within the next minutes.
 //!
 //! In: one [`Summary`] of an interval (1 s to 10 min) at a time, with the time
-//! at which the interval ended. Out: for any limit a [`Curve`] of calibrated
+//! at which the interval began. Out: for any limit a [`Curve`] of calibrated
 //! odds over look-aheads, and level, trend and likely band for the screen. A
 //! pure step: no clock, no allocation, the same summaries give the same odds.
 //!
@@ -17,9 +17,8 @@
 //! in `fitted.rs` with the command that made them.
 //!
 //! By construction, and tested: a constant added to the whole history never
-//! lowers the odds, nor does a longer look-ahead or a lower limit... the last
-//! only as far as tests can tell, since the spread is measured against the
-//! limit too.
+//! lowers the odds, nor does a longer look-ahead. A lower limit against the
+//! same wind is not promised the same, since all is measured against the limit.
 //!
 //! With little history the windows hold what there is; five minutes are enough
 //! for odds, and the fit has seen such cold starts. Without a current ten-minute
@@ -45,13 +44,12 @@ use history::{History, Row};
 
 /// Longest interval of a summary, seconds.
 pub const LONGEST_INTERVAL_S: u32 = 600;
-/// Shortest and longest look-ahead of the odds, seconds. Longer ones are
-/// answered as the longest: odds can then only be too low, and the caller
-/// knows, since it asked.
-pub const HORIZON_S: (u32, u32) = (60, 6000);
-/// How far [`Curve::seconds_to`] looks, seconds.
-pub const FURTHEST_S: u32 = 5400;
+/// The outlook reaches this far, seconds.
+pub const HORIZON_S: u32 = 5400;
 
+/// Shortest and longest look-ahead of the odds, seconds; others are answered as
+/// these. The longest has room for a call time and a sample beyond the horizon.
+const ASKED_S: (u32, u32) = (60, 6000);
 const MINUTE_S: u64 = 60;
 const DAY_S: u64 = 86_400;
 /// A mean above this is no wind (from memory: the strongest gust on record
@@ -59,7 +57,7 @@ const DAY_S: u64 = 86_400;
 const HIGHEST_MEAN_KN: f64 = 300.0;
 
 /// What one interval's wind was.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Summary {
     /// Mean speed, knots.
     pub mean_kn: f64,
@@ -113,7 +111,7 @@ pub enum Refused {
     NotLater {
         /// End of what was taken, seconds.
         taken_to_s: u64,
-        /// End of the refused interval, seconds.
+        /// Start of the refused interval, seconds.
         at_s: u64,
     },
 }
@@ -128,7 +126,7 @@ impl core::fmt::Display for Refused {
             Self::NotLater { taken_to_s, at_s } => {
                 write!(
                     f,
-                    "summary ending at {at_s} s, already taken to {taken_to_s} s"
+                    "summary from {at_s} s on, already taken to {taken_to_s} s"
                 )
             }
         }
@@ -143,14 +141,17 @@ pub struct Outlook {
     history: History,
     filter: Filter,
     row: Option<Row>,
+    /// End of what was taken.
     taken_to_s: Option<u64>,
+    /// Start of the newest summary.
+    newest_s: Option<u64>,
     minute: Option<OpenMinute>,
 }
 
 /// The minute that shorter intervals are filling.
 #[derive(Clone, Copy, Debug)]
 struct OpenMinute {
-    end_s: u64,
+    start_s: u64,
     heard_to_s: u64,
     weighted: f64,
     seconds: u32,
@@ -170,11 +171,22 @@ impl Outlook {
             filter: Filter::new(),
             row: None,
             taken_to_s: None,
+            newest_s: None,
             minute: None,
         }
     }
 
-    /// Takes the summary of the interval that ended at `at_s` (seconds on any
+    /// Forgets all.
+    pub fn reset(&mut self) {
+        *self = Self::new();
+    }
+
+    /// When the newest summary began, seconds.
+    pub fn at_s(&self) -> Option<u64> {
+        self.newest_s
+    }
+
+    /// Takes the summary of the interval that began at `at_s` (seconds on any
     /// clock that only grows).
     ///
     /// Intervals under a minute are gathered into whole minutes of that clock;
@@ -191,10 +203,13 @@ impl Outlook {
             return Err(Refused::Interval(interval_s));
         }
         if u64::from(interval_s) < MINUTE_S {
-            return self.gather(at_s, mean, interval_s);
+            self.gather(at_s, mean, interval_s)?;
+        } else {
+            self.close_minute();
+            self.take(at_s, mean, interval_s)?;
         }
-        self.close_minute();
-        self.take(at_s, Some(mean), interval_s)
+        self.newest_s = Some(at_s);
+        Ok(())
     }
 
     /// Lets time pass to `at_s` without a summary: whole minutes of silence
@@ -202,7 +217,7 @@ impl Outlook {
     pub fn pass(&mut self, at_s: u64) {
         if self
             .minute
-            .is_some_and(|minute| at_s >= minute.end_s + MINUTE_S)
+            .is_some_and(|minute| at_s >= minute.start_s + 2 * MINUTE_S)
         {
             self.close_minute();
         }
@@ -232,9 +247,9 @@ impl Outlook {
     }
 
     /// First look-ahead, seconds, at which the odds against `limit_kn` reach
-    /// `odds`; `None` beyond [`FURTHEST_S`] or where odds cannot be told.
-    pub fn seconds_to(&self, limit_kn: f64, odds: f64) -> Option<f64> {
-        self.curve(limit_kn)?.seconds_to(odds)
+    /// `odds`; `None` beyond [`HORIZON_S`] or where odds cannot be told.
+    pub fn time_to_s(&self, limit_kn: f64, odds: f64) -> Option<f64> {
+        self.curve(limit_kn)?.time_to_s(odds)
     }
 
     /// Smoothed level, knots.
@@ -252,57 +267,61 @@ impl Outlook {
         self.row.as_ref().and_then(|_| self.filter.spread())
     }
 
-    /// The band that holds the ten-minute wind `horizon_s` ahead 8 times of 10.
-    pub fn band_kn(&self, horizon_s: u32) -> Option<(f64, f64)> {
-        self.row.as_ref().and_then(|_| self.filter.band(horizon_s))
+    /// Where the ten-minute mean is likely to be `horizon_s` ahead: 1 time in 10
+    /// below the first, about as often over as under the second, 1 in 10 above
+    /// the third. Knots.
+    pub fn likely(&self, horizon_s: u32) -> Option<[f64; 3]> {
+        self.row
+            .as_ref()
+            .and_then(|_| self.filter.likely(horizon_s))
     }
 
     /// Adds a short interval to the open minute, closing it when it is full.
     fn gather(&mut self, at_s: u64, mean: f64, interval_s: u32) -> Result<(), Refused> {
-        let heard_to_s = self
-            .minute
-            .map(|minute| minute.heard_to_s)
-            .or(self.taken_to_s);
-        if let Some(taken_to_s) = heard_to_s.filter(|&heard| at_s <= heard) {
+        let heard = self.minute.map(|minute| minute.heard_to_s);
+        if let Some(taken_to_s) = heard.or(self.taken_to_s).filter(|&heard| at_s < heard) {
             return Err(Refused::NotLater { taken_to_s, at_s });
         }
-        let end_s = at_s.div_ceil(MINUTE_S) * MINUTE_S;
-        if self.minute.is_some_and(|minute| minute.end_s != end_s) {
+        let start_s = at_s / MINUTE_S * MINUTE_S;
+        if self.minute.is_some_and(|minute| minute.start_s != start_s) {
             self.close_minute();
         }
         let minute = self.minute.get_or_insert(OpenMinute {
-            end_s,
+            start_s,
             heard_to_s: at_s,
             weighted: 0.0,
             seconds: 0,
         });
-        minute.heard_to_s = at_s;
+        minute.heard_to_s = at_s + u64::from(interval_s);
         minute.weighted += mean * f64::from(interval_s);
         minute.seconds += interval_s;
-        if at_s == end_s {
+        if minute.heard_to_s >= start_s + MINUTE_S {
             self.close_minute();
         }
         Ok(())
     }
 
+    /// A minute heard for less than half becomes part of the gap before the
+    /// next one.
     fn close_minute(&mut self) {
         let Some(minute) = self.minute.take() else {
             return;
         };
-        let mean = (2 * u64::from(minute.seconds) >= MINUTE_S)
-            .then(|| minute.weighted / f64::from(minute.seconds));
-        // Refused only where a longer interval already covered this minute.
-        let _ = self.take(minute.end_s, mean, MINUTE_S as u32);
+        if 2 * u64::from(minute.seconds) >= MINUTE_S {
+            let mean = minute.weighted / f64::from(minute.seconds);
+            // Refused only where a longer interval already covered this minute.
+            let _ = self.take(minute.start_s, mean, MINUTE_S as u32);
+        }
     }
 
     /// Takes an interval of whole minutes, after the gap before it.
-    fn take(&mut self, at_s: u64, mean: Option<f64>, interval_s: u32) -> Result<(), Refused> {
+    fn take(&mut self, at_s: u64, mean: f64, interval_s: u32) -> Result<(), Refused> {
         let interval = u64::from(interval_s);
         if let Some(taken_to_s) = self.taken_to_s {
-            if at_s < taken_to_s + interval.div_ceil(2) {
+            if at_s + interval / 2 < taken_to_s {
                 return Err(Refused::NotLater { taken_to_s, at_s });
             }
-            let missing_s = at_s.saturating_sub(interval).saturating_sub(taken_to_s);
+            let missing_s = at_s.saturating_sub(taken_to_s);
             if missing_s > DAY_S {
                 self.history = History::new();
                 self.filter = Filter::new();
@@ -310,11 +329,11 @@ impl Outlook {
                 self.gap((missing_s + interval / 2) / interval, interval_s);
             }
         }
-        self.filter.step(mean, f64::from(interval_s));
+        self.filter.step(Some(mean), f64::from(interval_s));
         for _ in 0..minutes(interval_s) {
-            self.history.push(mean);
+            self.history.push(Some(mean));
         }
-        self.taken_to_s = Some(at_s);
+        self.taken_to_s = Some(at_s + interval);
         self.row = self.history.row(&self.filter);
         Ok(())
     }
@@ -349,20 +368,20 @@ impl Curve {
         if self.passed {
             return 1.0;
         }
-        let minutes = f64::from(horizon_s.clamp(HORIZON_S.0, HORIZON_S.1)) / 60.0;
+        let minutes = f64::from(horizon_s.clamp(ASKED_S.0, ASKED_S.1)) / 60.0;
         1.0 / (1.0 + libm::exp(-self.log_odds_at(minutes)))
     }
 
     /// First look-ahead, seconds, at which the odds reach `odds`, to the second;
-    /// `None` where they do not within [`FURTHEST_S`].
-    pub fn seconds_to(&self, odds: f64) -> Option<f64> {
-        if !(self.odds(FURTHEST_S) >= odds) {
+    /// `None` where they do not within [`HORIZON_S`].
+    pub fn time_to_s(&self, odds: f64) -> Option<f64> {
+        if !(self.odds(HORIZON_S) >= odds) {
             return None;
         }
         if self.passed {
             return Some(0.0);
         }
-        let (mut short, mut enough) = (HORIZON_S.0 - 1, FURTHEST_S);
+        let (mut short, mut enough) = (ASKED_S.0 - 1, HORIZON_S);
         while enough - short > 1 {
             let middle = short + (enough - short) / 2;
             if self.odds(middle) >= odds {

@@ -1,0 +1,490 @@
+//! All that the core knows and a screen may show, as one plain struct.
+//!
+//! A number that is not known, or is too old to trust, is `None`: there is no
+//! way to show stale data by accident.
+
+use heapless::Vec;
+
+use crate::act::{Condition, Doing, Hands, Helm, NotNow, PointOfSail, Sea};
+use crate::event::{Call, Cause, Hint, Priority};
+use crate::fault::Fault;
+use crate::instruments::Confirmation;
+use crate::ladder::{ItemId, MAX_ITEMS, MAX_PLANS, PlanId, RiggedId};
+use crate::reading::{Quantity, SourceId};
+use crate::stats::squall::Squall;
+use crate::text::{Name, Text};
+use crate::time::Timestamp;
+
+/// Minutes in the trend that a view carries: the last three hours.
+pub const TREND_MINUTES: usize = 180;
+
+/// The picture of one moment.
+#[derive(Clone, Debug)]
+pub struct View {
+    /// The moment.
+    pub now: Timestamp,
+    /// Unix milliseconds, if UTC is known.
+    pub unix_ms: Option<i64>,
+    /// The boat's name.
+    pub boat: Name,
+    /// What she is said to be doing.
+    pub doing: Doing,
+    /// The call and its minutes.
+    pub call: CallView,
+    /// What should sound.
+    pub sounds: Sounds,
+    /// Plans for the picture of the ladder, most sail first.
+    pub ladder: Vec<RungView, MAX_PLANS>,
+    /// The plan believed set.
+    pub plan: PlanView,
+    /// The plan called for, or that would be called for next.
+    pub next: Option<PlanId>,
+    /// A change that is being made.
+    pub manoeuvre: Option<Manoeuvre>,
+    /// A call that was put off.
+    pub not_now: Option<PutOff>,
+    /// When a squall that was seen is due.
+    pub squall_due: Option<Timestamp>,
+    /// Wind.
+    pub wind: WindView,
+    /// Heel and motion.
+    pub heel: HeelView,
+    /// Speed and heading.
+    pub motion: MotionView,
+    /// Pressure.
+    pub pressure: PressureView,
+    /// Set-up items that the next change needs or may need.
+    pub setup: Vec<SetupView, MAX_ITEMS>,
+    /// Items that stand in the way of a change.
+    pub rigged: Vec<RiggedView, 8>,
+    /// Who is there.
+    pub people: PeopleView,
+    /// Silent words beside the call.
+    pub hints: Vec<Hint, 8>,
+    /// What is wrong with the data.
+    pub faults: Vec<Fault, 16>,
+    /// What each quantity is taken from.
+    pub sources: Vec<SourceView, { Quantity::COUNT }>,
+    /// One-minute means of the last hours, oldest first.
+    pub trend: Vec<TrendMinute, TREND_MINUTES>,
+    /// Whether the skipper has vouched for the limits.
+    pub limits_confirmed: Confirmation,
+    /// Whether the fitter has vouched for the wind unit.
+    pub wind_confirmed: Confirmation,
+}
+
+/// The call.
+#[derive(Clone, Debug)]
+pub struct CallView {
+    /// Which.
+    pub call: Call,
+    /// Whether a person has answered it.
+    pub alert: AlertState,
+    /// Stays for the alert's life; 0 for none.
+    pub id: u32,
+    /// Goes up at each change of the alert's state.
+    pub revision: u32,
+    /// Goes up each time it is escalated.
+    pub escalation: u8,
+    /// When it last changed state.
+    pub changed: Timestamp,
+    /// Since when it stands.
+    pub since: Timestamp,
+    /// What brought it.
+    pub cause: Option<Cause>,
+    /// In one line.
+    pub why: Text<96>,
+    /// The number on the screen: time to the limit less the change alone.
+    pub minutes_in_hand: MinutesInHand,
+    /// Time to the limit less the call time, seconds.
+    pub slack_s: Option<f64>,
+    /// What has to be done and how long it takes.
+    pub call_time: Option<CallTime>,
+    /// Odds that the limit is passed within the call time.
+    pub odds: Option<f64>,
+    /// Odds by horizon, for the second page: 10, 20, 30, 45, 60, 90 minutes.
+    pub odds_ahead: Option<[f64; 6]>,
+    /// Age of the outlook where it is kept though the wind is lost, seconds.
+    pub outlook_age_s: Option<f64>,
+}
+
+/// An alert's state, in the terms of bridge alert management.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum AlertState {
+    /// No alert.
+    #[default]
+    Normal,
+    /// Stands and nobody has answered.
+    Unacknowledged,
+    /// Stands, stilled for 30 s.
+    Silenced,
+    /// Stands and somebody has answered.
+    Acknowledged,
+    /// Over, but nobody has answered yet.
+    RectifiedUnacknowledged,
+}
+
+/// Minutes in hand: never a computed number beyond the outlook.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum MinutesInHand {
+    /// So many; negative when the change no longer fits.
+    Minutes(f64),
+    /// More than the outlook's 90.
+    Beyond,
+    /// Cannot be told.
+    Unknown,
+}
+
+/// The parts of the call time, in seconds.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CallTime {
+    /// Calling the off watch, dressing, clipping on.
+    pub muster_s: f64,
+    /// Set-up that is still open, and what stands in the way.
+    pub setup_s: f64,
+    /// The change itself.
+    pub change_s: f64,
+    /// One standard deviation of the whole.
+    pub spread_s: f64,
+}
+
+impl CallTime {
+    /// The whole, in seconds.
+    pub fn total_s(&self) -> f64 {
+        self.muster_s + self.setup_s + self.change_s
+    }
+}
+
+/// What should sound where.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Sounds {
+    /// In the cockpit.
+    pub cockpit: Option<Priority>,
+    /// At the bunk.
+    pub bunk: Option<Priority>,
+}
+
+/// One rung of the ladder's picture.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RungView {
+    /// Which.
+    pub id: PlanId,
+    /// Its short name.
+    pub short: Text<10>,
+    /// Its name.
+    pub name: Name,
+    /// Its limit on the present point of sail, by mean (or gust where only
+    /// that judges); none for the last.
+    pub limit_kn: Option<f64>,
+}
+
+/// The plan believed set.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PlanView {
+    /// Which.
+    pub id: PlanId,
+    /// When a person last said so; none since a cold start.
+    pub confirmed: Option<Timestamp>,
+}
+
+/// A change that is being made.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Manoeuvre {
+    /// To which plan.
+    pub to: PlanId,
+    /// When it began.
+    pub since: Timestamp,
+    /// Seconds booked for it.
+    pub booked_s: f64,
+    /// Whether a limit was crossed meanwhile.
+    pub worst: Call,
+}
+
+/// A call that was put off.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct PutOff {
+    /// Until when.
+    pub until: Timestamp,
+    /// Why.
+    pub because: NotNow,
+}
+
+/// Wind.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct WindView {
+    /// AWA, smoothed and corrected, degrees, starboard positive.
+    pub awa_deg: Option<f64>,
+    /// AWS, smoothed and corrected.
+    pub aws_kn: Option<f64>,
+    /// TWA over water, degrees, starboard positive.
+    pub twa_deg: Option<f64>,
+    /// TWS over water at the masthead, smoothed.
+    pub tws_kn: Option<f64>,
+    /// TWD by true north.
+    pub twd_deg: Option<f64>,
+    /// TWD by magnetic north, where no variation is known.
+    pub twd_magnetic_deg: Option<f64>,
+    /// Standard deviation of the direction over 10 minutes.
+    pub twd_deviation_deg: Option<f64>,
+    /// Wind over the ground: speed.
+    pub ground_kn: Option<f64>,
+    /// Wind over the ground: direction.
+    pub ground_deg: Option<f64>,
+    /// TWS at 10 m.
+    pub tws_10m_kn: Option<f64>,
+    /// 1-minute mean TWS.
+    pub mean_1min_kn: Option<f64>,
+    /// 2-minute mean TWS.
+    pub mean_2min_kn: Option<f64>,
+    /// 10-minute mean TWS.
+    pub mean_10min_kn: Option<f64>,
+    /// Greatest 3-second mean of the last 10 minutes.
+    pub gust_kn: Option<f64>,
+    /// Standard deviation over 10 minutes.
+    pub deviation_kn: Option<f64>,
+    /// 10-minute gust over 10-minute mean.
+    pub gust_factor: Option<f64>,
+    /// Deviation over mean.
+    pub turbulence: Option<f64>,
+    /// Trend, knots an hour.
+    pub trend_kn_h: Option<f64>,
+    /// One standard deviation of the trend.
+    pub trend_spread_kn_h: Option<f64>,
+    /// Veer (+) or back (-) over the last hour, degrees.
+    pub veer_deg_h: Option<f64>,
+    /// One standard deviation of what the 1-minute mean may be wrong by.
+    pub uncertainty_kn: Option<f64>,
+    /// A squall, or an onset that may be one.
+    pub squall: Squall,
+    /// Samples dropped as spikes since the start.
+    pub gated: u32,
+    /// Beaufort force of the 10-minute mean at 10 m.
+    pub beaufort: Option<u8>,
+    /// Where it meets the boat.
+    pub point: Option<PointOfSail>,
+    /// Where the 1-minute mean is likely to be at the end of the call time:
+    /// 1 in 10 below, middle, 1 in 10 above.
+    pub likely_kn: Option<[f64; 3]>,
+    /// Apparent wind on coming up to a close reach with this plan.
+    pub round_up_kn: Option<f64>,
+    /// Wind entered by hand, and when.
+    pub by_hand: Option<(f64, Timestamp)>,
+}
+
+/// Heel and motion.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct HeelView {
+    /// Smoothed, starboard down positive, degrees.
+    pub now_deg: Option<f64>,
+    /// Steady: 1-minute mean.
+    pub mean_deg: Option<f64>,
+    /// Half the width of the roll band.
+    pub roll_deg: Option<f64>,
+    /// Share of the last 10 minutes past the plan's limit.
+    pub share_past: Option<f64>,
+    /// The plan's limit.
+    pub limit_deg: Option<f64>,
+    /// Heel by AWS squared, degrees per kn^2.
+    pub stiffness: Option<f64>,
+    /// Pitch, bow up positive.
+    pub pitch_deg: Option<f64>,
+    /// Heel on coming up to a close reach with this plan.
+    pub round_up_deg: Option<f64>,
+}
+
+/// Speed and heading.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct MotionView {
+    /// STW.
+    pub stw_kn: Option<f64>,
+    /// SOG.
+    pub sog_kn: Option<f64>,
+    /// COG by true north.
+    pub cog_deg: Option<f64>,
+    /// HDG by true north.
+    pub heading_deg: Option<f64>,
+    /// Leeway, degrees, to starboard positive.
+    pub leeway_deg: Option<f64>,
+    /// Rudder, starboard positive.
+    pub rudder_deg: Option<f64>,
+    /// Depth, shown, not judged.
+    pub depth_m: Option<f64>,
+}
+
+/// Pressure.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct PressureView {
+    /// Now.
+    pub hpa: Option<f64>,
+    /// Change over 3 h.
+    pub tendency_hpa_3h: Option<f64>,
+    /// Characteristic of the tendency, WMO code table 0200.
+    pub wmo_code: Option<u8>,
+}
+
+/// A set-up item.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SetupView {
+    /// Which.
+    pub id: ItemId,
+    /// Its name.
+    pub name: Name,
+    /// Whether it is ready.
+    pub ready: crate::act::Readiness,
+    /// Whether the next reduction needs it.
+    pub wanted: Wanted,
+    /// Minutes that it takes off the call time when ready.
+    pub buys_min: f64,
+}
+
+/// Whether the next reduction needs an item.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Wanted {
+    /// The next reduction needs it.
+    Now,
+    /// A later one may.
+    Later,
+}
+
+/// An item that stands in the way of a change.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RiggedView {
+    /// Which.
+    pub id: RiggedId,
+    /// Its name.
+    pub name: Name,
+    /// Whether it is up.
+    pub rigging: crate::act::Rigging,
+}
+
+/// Who is there and what they meet.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PeopleView {
+    /// Hands.
+    pub hands: Hands,
+    /// Fit or worn out.
+    pub condition: Condition,
+    /// Who steers.
+    pub helm: Helm,
+    /// The sea reckoned with.
+    pub sea: Sea,
+    /// Day or night.
+    pub light: Light,
+}
+
+/// Day or night, by civil twilight.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Light {
+    /// Civil twilight or lighter.
+    Day,
+    /// Darker.
+    Night,
+    /// Position or UTC is not known; reckoned as night.
+    #[default]
+    Unknown,
+}
+
+/// What a quantity is taken from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SourceView {
+    /// Which quantity.
+    pub quantity: Quantity,
+    /// From which source.
+    pub source: SourceId,
+    /// Age of the newest reading.
+    pub age_s: f64,
+    /// Measured period.
+    pub period_s: Option<f64>,
+    /// Whether it still is trusted.
+    pub live: Liveness,
+}
+
+/// Whether a source is still trusted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Liveness {
+    /// Fresh and valid.
+    Live,
+    /// Too old, or the sensor says invalid.
+    Dead,
+}
+
+/// One minute of the trend.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct TrendMinute {
+    /// Mean TWS; NaN never: none where the minute was not measured.
+    pub mean_kn: Option<f32>,
+    /// Greatest 3-second gust.
+    pub gust_kn: Option<f32>,
+    /// Limit in force.
+    pub limit_kn: Option<f32>,
+    /// Call that stood at its end.
+    pub call: Call,
+}
+
+impl View {
+    /// A view in which nothing is known yet.
+    pub fn blank(now: Timestamp) -> View {
+        View {
+            now,
+            unix_ms: None,
+            boat: Name::new(),
+            doing: Doing::Sailing,
+            call: CallView::blank(now),
+            sounds: Sounds::default(),
+            ladder: Vec::new(),
+            plan: PlanView {
+                id: PlanId(0),
+                confirmed: None,
+            },
+            next: None,
+            manoeuvre: None,
+            not_now: None,
+            squall_due: None,
+            wind: WindView::default(),
+            heel: HeelView::default(),
+            motion: MotionView::default(),
+            pressure: PressureView::default(),
+            setup: Vec::new(),
+            rigged: Vec::new(),
+            people: PeopleView {
+                hands: Hands {
+                    on_deck: 0,
+                    below: 0,
+                },
+                condition: Condition::Fresh,
+                helm: Helm::Pilot,
+                sea: Sea::Slight,
+                light: Light::Unknown,
+            },
+            hints: Vec::new(),
+            faults: Vec::new(),
+            sources: Vec::new(),
+            trend: Vec::new(),
+            limits_confirmed: Confirmation::Unconfirmed,
+            wind_confirmed: Confirmation::Unconfirmed,
+        }
+    }
+}
+
+impl CallView {
+    /// No call, nothing known.
+    pub fn blank(now: Timestamp) -> CallView {
+        CallView {
+            call: Call::None,
+            alert: AlertState::Normal,
+            id: 0,
+            revision: 0,
+            escalation: 0,
+            changed: now,
+            since: now,
+            cause: None,
+            why: Text::new(),
+            minutes_in_hand: MinutesInHand::Unknown,
+            slack_s: None,
+            call_time: None,
+            odds: None,
+            odds_ahead: None,
+            outlook_age_s: None,
+        }
+    }
+}

@@ -1,0 +1,101 @@
+//! A call that nobody has answered: it takes over any page.
+
+use embedded_graphics::draw_target::DrawTarget;
+use embedded_graphics::primitives::Rectangle;
+
+use cringle_core::text::{Text, format, text};
+
+use super::headline::{Headline, headline};
+use super::home::{drawn_at, number, tick};
+use super::layout;
+use super::notes::fault_note;
+use super::pen::Pen;
+use super::{Scene, word};
+use crate::boxes::Cut;
+use crate::hue::{Hue, Role};
+use crate::letters::Side;
+use crate::panel::Kind;
+use crate::print::{self, Print};
+use crate::ui::lists::rung;
+
+/// Draws the call.
+pub(crate) fn draw<D>(pen: &mut Pen<'_, D>, scene: &Scene<'_>) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: Hue,
+{
+    let layout = layout::call(scene.panel);
+    let head = headline(scene.view, scene.aboard, scene.words);
+    word::draw(pen, layout.word, &head, scene)?;
+    number(pen, layout.number, &head)?;
+    side(pen, layout.side, &head, scene)?;
+    let why = why(scene);
+    let print = layout::print(scene.panel);
+    let print = Print::fit(print::count(&why), layout.lines).at_most(print);
+    pen.line(layout.lines, &why, print, Side::Left, Role::Ink)
+}
+
+/// Unit, then what to go to, then why where no line holds it.
+fn side<D>(
+    pen: &mut Pen<'_, D>,
+    area: Rectangle,
+    head: &Headline,
+    scene: &Scene<'_>,
+) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: Hue,
+{
+    let small = layout::print(scene.panel);
+    let (first, rest) = area.cut_top(small.line_height());
+    let unit = match scene.panel.kind {
+        Kind::Lit => {
+            let (spot, unit) = first.cut_right(small.line_height());
+            tick(pen, spot, scene)?;
+            unit
+        }
+        Kind::Paper => {
+            let drawn = drawn_at(scene);
+            let (spot, unit) = first.cut_right(print::count(&drawn) as u32 * small.width());
+            pen.line(spot, &drawn, small, Side::Right, Role::Ink)?;
+            unit
+        }
+    };
+    let (line, more) = print::wrap(&head.unit, small.fitting(unit.size.width));
+    pen.line(unit, line, small, Side::Left, Role::Ink)?;
+    let rest = pen.paragraph(rest, more, small, Role::Ink)?;
+    let next = scene.view.next.and_then(|id| rung(scene.view, id));
+    let short: Text<12> = match next {
+        Some(rung) => format(format_args!(">{}", rung.short)),
+        None => text(""),
+    };
+    let (row, below) = rest.cut_top(Print::fit(print::count(&short), rest).line_height());
+    let large = Print::fit(print::count(&short), row);
+    pen.line(row, &short, large, Side::Left, Role::Ink)?;
+    let below = if layout::call(scene.panel).lines.size.height > 0 {
+        below
+    } else {
+        pen.paragraph(
+            below,
+            &why(scene),
+            Print::of_height(13).at_most(small),
+            Role::Ink,
+        )?
+    };
+    if let Some(rung) = next.filter(|rung| rung.name != rung.short.as_str()) {
+        pen.paragraph(below, &rung.name, small, Role::Ink)?;
+    }
+    Ok(())
+}
+
+/// The core's reason, or the first fault where it gives none.
+fn why(scene: &Scene<'_>) -> Text<96> {
+    if !scene.view.call.why.is_empty() {
+        return scene.view.call.why.clone();
+    }
+    match (scene.view.faults.first(), scene.view.call.cause) {
+        (Some(&fault), _) => text(&fault_note(fault, scene.words)),
+        (None, Some(cause)) => text((scene.words.name.cause)(cause)),
+        (None, None) => text(""),
+    }
+}

@@ -1,0 +1,153 @@
+//! What the home page and a call say: one word, one number, and how hard.
+
+use cringle_core::event::Call;
+use cringle_core::text::{Text, format, text};
+use cringle_core::view::{AlertState, MinutesInHand, View};
+
+use crate::aboard::Aboard;
+use crate::ui::lists::rung;
+use crate::words::Words;
+
+/// How the word is set off from its ground, apart from what it says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Tone {
+    /// Plain.
+    Calm,
+    /// In a dashed frame: nothing is known, or nobody watches.
+    Absent,
+    /// Underlined: work is under way.
+    Working,
+    /// Framed.
+    Warning,
+    /// On a solid ground.
+    Alarm,
+    /// On a solid ground with hazard stripes.
+    Past,
+}
+
+/// The word, the number and what the number is.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Headline {
+    /// At most eight letters.
+    pub word: &'static str,
+    /// How the word is set.
+    pub tone: Tone,
+    /// The number, or what stands for it.
+    pub number: Text<6>,
+    /// Whether the number is to be crossed out.
+    pub trust: Trust,
+    /// What the number counts.
+    pub unit: Text<24>,
+}
+
+/// Whether a number may be read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Trust {
+    /// It may.
+    Good,
+    /// It is crossed out.
+    Crossed,
+}
+
+/// Tells the headline of a moment.
+pub fn headline(view: &View, aboard: &Aboard<'_>, words: &Words) -> Headline {
+    let action = &words.action;
+    if aboard.alive.is_stopped() {
+        return without_number(action.stopped, Tone::Warning, words);
+    }
+    if !view.doing.is_under_sail() {
+        return without_number(action.asleep, Tone::Absent, words);
+    }
+    if let Some(manoeuvre) = view.manoeuvre
+        && view.call.alert != AlertState::Unacknowledged
+    {
+        let gone = (view.now.secs_since(manoeuvre.since) / 60.0) as u32;
+        let booked = (manoeuvre.booked_s / 60.0 + 0.5) as u32;
+        return Headline {
+            word: action.changing,
+            tone: Tone::Working,
+            // Never a lone number: it would be read as minutes in hand.
+            number: match gone {
+                0..=99 => format(format_args!("{gone}/{}", booked.min(99))),
+                _ => text(">99"),
+            },
+            trust: Trust::Good,
+            unit: format(format_args!(
+                "{}, {} {}",
+                words.home.minutes_gone, booked, words.home.booked
+            )),
+        };
+    }
+    let (word, tone) = match view.call.call {
+        Call::None if is_unsure(view) => (action.unsure, Tone::Absent),
+        // Over, but nobody has answered: shown as the warning that it was.
+        Call::None if view.call.alert == AlertState::RectifiedUnacknowledged => {
+            (action.none, Tone::Warning)
+        }
+        Call::None => (action.none, Tone::Calm),
+        Call::Prepare => (action.prepare, Tone::Warning),
+        Call::Reduce => (action.reduce, Tone::Alarm),
+        Call::Past => (action.past, Tone::Past),
+        Call::Blind => return without_number(action.blind, Tone::Warning, words),
+    };
+    let (number, unit) = minutes(view, words);
+    Headline {
+        word,
+        tone,
+        number,
+        trust: Trust::Good,
+        unit,
+    }
+}
+
+fn without_number(word: &'static str, tone: Tone, words: &Words) -> Headline {
+    Headline {
+        word,
+        tone,
+        number: text(words.home.unknown),
+        trust: Trust::Crossed,
+        unit: text(words.home.no_number),
+    }
+}
+
+/// No call, and no minutes though the plan has a limit to count them to.
+fn is_unsure(view: &View) -> bool {
+    !is_last_plan(view) && view.call.minutes_in_hand == MinutesInHand::Unknown
+}
+
+/// The last plan has no limit to count minutes to.
+fn is_last_plan(view: &View) -> bool {
+    rung(view, view.plan.id).is_some_and(|rung| rung.limit_kn.is_none())
+}
+
+/// Minutes are rounded down: never more than there is.
+fn minutes(view: &View, words: &Words) -> (Text<6>, Text<24>) {
+    let home = &words.home;
+    match view.call.minutes_in_hand {
+        MinutesInHand::Beyond => (text(home.beyond), text(home.minutes_in_hand)),
+        MinutesInHand::Unknown if is_last_plan(view) => (text(home.unknown), text(home.last_plan)),
+        MinutesInHand::Unknown => (text(home.unknown), text(home.minutes_in_hand)),
+        MinutesInHand::Minutes(minutes) if minutes.is_nan() => {
+            (text(home.unknown), text(home.minutes_in_hand))
+        }
+        MinutesInHand::Minutes(minutes) if minutes > 90.0 => {
+            (text(home.beyond), text(home.minutes_in_hand))
+        }
+        MinutesInHand::Minutes(minutes) if minutes >= 1.0 => (
+            format(format_args!("{}", minutes as u32)),
+            text(home.minutes_in_hand),
+        ),
+        MinutesInHand::Minutes(minutes) => {
+            let late = (-minutes).max(0.0) as u32;
+            let number = match view.call.call {
+                Call::Reduce | Call::Past => text(home.now),
+                Call::None | Call::Blind | Call::Prepare => text("0"),
+            };
+            let unit = match late {
+                0 => text(home.minutes_in_hand),
+                late => format(format_args!("{} {}", late, home.minutes_late)),
+            };
+            (number, unit)
+        }
+    }
+}

@@ -1,0 +1,186 @@
+//! The short lines beside the headline, what matters most first.
+
+use heapless::Vec;
+
+use cringle_core::event::{Call, Hint};
+use cringle_core::fault::Fault;
+use cringle_core::instruments::Confirmation;
+use cringle_core::text::{Text, format, text};
+use cringle_core::view::{AlertState, View};
+
+use crate::aboard::{Aboard, Pace, Recorder, Storage};
+use crate::words::Words;
+
+/// Most notes at a time.
+pub const MAX_NOTES: usize = 24;
+
+/// A note.
+pub type Note = Text<48>;
+
+/// Whether words may be spelt out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Room {
+    /// Yes.
+    Ample,
+    /// On the smallest panels: four short lines.
+    Scant,
+}
+
+/// All notes of a moment, what matters most first.
+pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words, room: Room) -> Vec<Note, MAX_NOTES> {
+    let home = &words.home;
+    let mut all = Vec::new();
+    if aboard.alive.is_stopped() {
+        all.extend([text(home.nothing_comes_in)]);
+    }
+    if !view.doing.is_under_sail() {
+        let doing = (words.name.doing)(view.doing);
+        all.extend([text(home.not_watching), text(doing)]);
+    }
+    if view.hints.contains(&Hint::DoingDoubted) {
+        all.extend([text(home.doing_doubted)]);
+    }
+    of_the_call(&mut all, view, words);
+    all.extend(view.faults.iter().map(|&fault| fault_note(fault, words)));
+    of_the_shell(&mut all, aboard, words);
+    of_the_plan(&mut all, view, words, room);
+    all
+}
+
+fn of_the_call(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words) {
+    let home = &words.home;
+    if view.manoeuvre.is_some_and(|m| m.worst >= Call::Reduce) {
+        all.extend([text(home.limit_crossed)]);
+    }
+    match view.call.alert {
+        AlertState::RectifiedUnacknowledged => all.extend([text(home.came_and_went)]),
+        AlertState::Silenced => all.extend([text(home.silenced)]),
+        AlertState::Normal | AlertState::Unacknowledged | AlertState::Acknowledged => {}
+    }
+    if let Some(put_off) = view.not_now {
+        let left = minutes_to(put_off.until, view);
+        let because = (words.name.not_now)(put_off.because);
+        all.extend([format(format_args!(
+            "{} {left} {}: {because}",
+            home.put_off, home.minutes
+        ))]);
+    }
+    if let Some(due) = view.squall_due {
+        let left = minutes_to(due, view);
+        all.extend([format(format_args!(
+            "{} {left} {}",
+            home.squall_due, home.minutes
+        ))]);
+    }
+}
+
+fn of_the_shell(all: &mut Vec<Note, MAX_NOTES>, aboard: &Aboard<'_>, words: &Words) {
+    let home = &words.home;
+    if aboard.recorder == Recorder::Failed {
+        all.extend([text(home.not_recording)]);
+    }
+    match aboard.storage {
+        Storage::Failed => {
+            all.extend([format(format_args!("{} {}", home.disk, words.page.failed))])
+        }
+        Storage::Low { .. } => {
+            all.extend([format(format_args!("{} {}", home.disk, words.page.low))])
+        }
+        Storage::Unknown | Storage::Free { .. } => {}
+    }
+    match aboard.pace {
+        Pace::Live => {}
+        Pace::Demo { times } => all.extend([format(format_args!("{} x{times:.0}", home.demo))]),
+        Pace::Replay { times } => all.extend([format(format_args!("{} x{times:.0}", home.replay))]),
+    }
+}
+
+fn of_the_plan(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words, room: Room) {
+    let home = &words.home;
+    if view.hints.contains(&Hint::PlanDoubted) {
+        all.extend([text(home.plan_doubted)]);
+    }
+    match (view.limits_confirmed, view.wind_confirmed) {
+        (Confirmation::Unconfirmed, Confirmation::Unconfirmed) => {
+            all.extend([text(match room {
+                Room::Ample => home.both_unconfirmed,
+                Room::Scant => home.both_in_short,
+            })]);
+        }
+        (Confirmation::Unconfirmed, Confirmation::Confirmed) => {
+            all.extend([text(home.limits_unconfirmed)]);
+        }
+        (Confirmation::Confirmed, Confirmation::Unconfirmed) => {
+            all.extend([text(home.wind_uncalibrated)]);
+        }
+        (Confirmation::Confirmed, Confirmation::Confirmed) => {}
+    }
+    if view.plan.confirmed.is_none() {
+        all.extend([text(home.plan_unconfirmed)]);
+    }
+    if view.wind.by_hand.is_some() {
+        all.extend([format(format_args!("{} {}", words.page.wind, home.by_hand))]);
+    }
+    for hint in &view.hints {
+        match hint {
+            Hint::OpenSetup(id) => {
+                let item = view.setup.iter().find(|item| item.id == *id);
+                let name = item.map_or("", |item| item.name.as_str());
+                all.extend([format(format_args!("{}: {name}", home.open_setup))]);
+            }
+            Hint::ShakeOut(_) => all.extend([text(home.shake_out)]),
+            Hint::BeforeDark => all.extend([text(home.before_dark)]),
+            Hint::PlanDoubted | Hint::DoingDoubted => {}
+        }
+    }
+}
+
+/// What is wrong, in words.
+pub fn fault_note(fault: Fault, words: &Words) -> Note {
+    let kind = (words.name.fault)(fault);
+    match fault {
+        Fault::Lost(quantity)
+        | Fault::Invalid(quantity)
+        | Fault::Disagree(quantity)
+        | Fault::Spikes(quantity) => {
+            format(format_args!("{} {kind}", (words.name.quantity)(quantity)))
+        }
+        Fault::VaneStuck
+        | Fault::CupsSlow
+        | Fault::SlowHeel
+        | Fault::NoWaterSpeed
+        | Fault::NoHeading
+        | Fault::TrueWindOnly
+        | Fault::NoVariation => text(kind),
+    }
+}
+
+/// A span in its largest whole unit: "45s", "12m", "3h", "2d".
+pub fn age(seconds: f64) -> Text<8> {
+    match seconds {
+        s if !(s >= 0.0) => text("?"),
+        s if s < 60.0 => format(format_args!("{}s", s as u32)),
+        s if s < 3600.0 => format(format_args!("{}m", (s / 60.0) as u32)),
+        s if s < 48.0 * 3600.0 => format(format_args!("{}h", (s / 3600.0) as u32)),
+        s => format(format_args!("{}d", (s / 86400.0).min(999.0) as u32)),
+    }
+}
+
+fn minutes_to(moment: cringle_core::time::Timestamp, view: &View) -> u32 {
+    (moment.secs_since(view.now) / 60.0) as u32
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_span_is_told_in_its_largest_unit() {
+        let told: [Text<8>; 5] = [4.0, 60.0, 3599.0, 90_000.0, 200_000.0].map(age);
+        assert_eq!(
+            told.each_ref().map(|t| t.as_str()),
+            ["4s", "1m", "59m", "25h", "2d"]
+        );
+        assert_eq!(age(f64::NAN).as_str(), "?");
+    }
+}

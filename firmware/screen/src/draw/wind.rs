@@ -1,0 +1,213 @@
+//! Wind, heel and odds: the second page, with the figures behind the word.
+
+use embedded_graphics::draw_target::DrawTarget;
+use embedded_graphics::primitives::Rectangle;
+use heapless::Vec;
+
+use cringle_core::text::{Text, format, text};
+
+use super::Scene;
+use super::pen::Pen;
+use super::table::{self, Row, Value, number, row};
+use crate::boxes::Cut;
+use crate::hue::{Hue, Role};
+use crate::letters::Side;
+use crate::panel::Kind;
+use crate::print::Print;
+
+/// Minutes ahead that odds are told for.
+const AHEAD_MIN: [u8; 6] = [10, 20, 30, 45, 60, 90];
+
+/// Draws the page below its title.
+pub(crate) fn draw<D>(
+    pen: &mut Pen<'_, D>,
+    area: Rectangle,
+    scene: &Scene<'_>,
+) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: Hue,
+{
+    let odds_height = if area.size.height < 60 {
+        0
+    } else {
+        area.share_of_height(34).max(44)
+    };
+    let (odds_area, figures) = area.cut_bottom(odds_height);
+    let rows = rows(scene);
+    if odds_height == 0 {
+        // The smallest panel: the mean of the odds in one row, then figures.
+        let mut first: Vec<Row, 16> = Vec::new();
+        first.extend([row(scene.words.page.odds, odds_in_words(scene))]);
+        first.extend(rows);
+        return table::draw(pen, figures, first.get(..4).unwrap_or(&first));
+    }
+    table::draw(pen, figures.cut_left(2).1, &rows)?;
+    odds(pen, odds_area, scene)
+}
+
+fn rows(scene: &Scene<'_>) -> Vec<Row, 12> {
+    let (view, words) = (scene.view, &scene.words.page);
+    let wind = &view.wind;
+    let mut rows = Vec::new();
+    rows.extend([
+        row(
+            words.true_wind,
+            speed_and_angle(wind.mean_1min_kn, wind.twa_deg, scene),
+        ),
+        row(words.gust, gust(scene)),
+        row(words.likely, likely(scene)),
+        row(
+            words.apparent,
+            speed_and_angle(wind.aws_kn, wind.awa_deg, scene),
+        ),
+        row(words.heel, heel(scene)),
+        row(words.round_up, round_up(scene)),
+        row(words.ground, ground(scene)),
+        row(words.pressure, pressure(scene)),
+    ]);
+    rows
+}
+
+/// "22 kn P 52": port or starboard by letter, never by sign alone.
+fn speed_and_angle(speed: Option<f64>, angle: Option<f64>, scene: &Scene<'_>) -> Value {
+    let knots = number(speed, 0, scene.words.page.knots, scene);
+    match angle {
+        Some(angle) if angle.is_finite() => {
+            let side = if angle < 0.0 {
+                scene.words.page.port_side
+            } else {
+                scene.words.page.starboard_side
+            };
+            format(format_args!("{knots} {side} {:.0}", angle.abs()))
+        }
+        Some(_) | None => knots,
+    }
+}
+
+fn gust(scene: &Scene<'_>) -> Value {
+    let wind = &scene.view.wind;
+    let gust = number(wind.gust_kn, 0, scene.words.page.knots, scene);
+    match wind.trend_kn_h {
+        Some(trend) => format(format_args!(
+            "{gust} {trend:+.0} {}",
+            scene.words.page.trend_per_hour
+        )),
+        None => gust,
+    }
+}
+
+fn likely(scene: &Scene<'_>) -> Value {
+    match scene.view.wind.likely_kn {
+        Some([low, middle, high]) => format(format_args!(
+            "{middle:.0} ({low:.0}-{high:.0}) {}",
+            scene.words.page.knots
+        )),
+        None => text(scene.words.home.unknown),
+    }
+}
+
+fn heel(scene: &Scene<'_>) -> Value {
+    let heel = &scene.view.heel;
+    let now = number(heel.mean_deg.map(f64::abs), 0, "", scene);
+    match heel.limit_deg {
+        Some(limit) => format(format_args!("{now} / {limit:.0} deg")),
+        None => format(format_args!("{now} deg")),
+    }
+}
+
+fn round_up(scene: &Scene<'_>) -> Value {
+    let wind = number(
+        scene.view.wind.round_up_kn,
+        0,
+        scene.words.page.knots,
+        scene,
+    );
+    match scene.view.heel.round_up_deg {
+        Some(heel) => format(format_args!("{wind} {:.0} deg", heel.abs())),
+        None => wind,
+    }
+}
+
+fn ground(scene: &Scene<'_>) -> Value {
+    let speed = number(scene.view.wind.ground_kn, 0, scene.words.page.knots, scene);
+    match scene.view.wind.ground_deg {
+        Some(from) => format(format_args!("{speed} {from:03.0}")),
+        None => speed,
+    }
+}
+
+fn pressure(scene: &Scene<'_>) -> Value {
+    let now = number(scene.view.pressure.hpa, 0, "", scene);
+    match scene.view.pressure.tendency_hpa_3h {
+        Some(tendency) => format(format_args!("{now} {tendency:+.1}/3h")),
+        None => now,
+    }
+}
+
+fn odds_in_words(scene: &Scene<'_>) -> Value {
+    match scene.view.call.odds_ahead {
+        Some([_, twenty, _, _, sixty, _]) => format(format_args!(
+            "20m {} 60m {}",
+            percent(twenty),
+            percent(sixty)
+        )),
+        None => text(scene.words.home.unknown),
+    }
+}
+
+/// Whole percent; never 0 or 100, which nobody can know.
+fn percent(odds: f64) -> Text<8> {
+    match odds {
+        odds if odds.is_nan() => text("--"),
+        odds if odds < 0.01 => text("<1%"),
+        odds if odds > 0.99 => text(">99%"),
+        odds => format(format_args!("{:.0}%", odds * 100.0)),
+    }
+}
+
+/// Odds that the limit is passed, by minutes ahead: a bar for each.
+fn odds<D>(pen: &mut Pen<'_, D>, area: Rectangle, scene: &Scene<'_>) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: Hue,
+{
+    let print = Print::of_height(if area.size.height > 60 { 12 } else { 10 });
+    let (title, body) = area.cut_top(print.line_height());
+    let words = scene.words;
+    let Some(ahead) = scene.view.call.odds_ahead else {
+        let none: Text<40> = format(format_args!(
+            "{}: {}",
+            words.page.odds_title, words.home.unknown
+        ));
+        pen.line(title, &none, print, Side::Left, Role::Ink)?;
+        return pen.cross(body.shrink(2));
+    };
+    pen.line(
+        title.cut_left(2).1,
+        words.page.odds_title,
+        print,
+        Side::Left,
+        Role::Ink,
+    )?;
+    for (index, (&odds, minutes)) in ahead.iter().zip(AHEAD_MIN).enumerate() {
+        let cell = body.column(index as u32, ahead.len() as u32);
+        let (foot, cell) = cell.cut_bottom(print.line_height());
+        let (head, bar) = cell.cut_top(print.line_height());
+        let label: Text<8> = format(format_args!("{minutes}"));
+        pen.line(foot, &label, print, Side::Middle, Role::Faint)?;
+        pen.line(head, &percent(odds), print, Side::Middle, Role::Ink)?;
+        let bar = bar
+            .shrink(1)
+            .cut_left(bar.size.width / 4)
+            .1
+            .cut_right(bar.size.width / 4)
+            .1;
+        let height = (f64::from(bar.size.height) * odds.clamp(0.0, 1.0)) as u32;
+        pen.fill(bar.cut_bottom(height.max(1)).0, Role::Wind)?;
+        if scene.panel.kind == Kind::Lit || bar.size.height > 12 {
+            pen.frame(bar, 1, Role::Faint)?;
+        }
+    }
+    Ok(())
+}
