@@ -182,4 +182,45 @@ mod tests {
         );
         assert_eq!(age(f64::NAN).as_str(), "?");
     }
+
+    #[test]
+    fn home_says_what_nobody_has_vouched_for() {
+        let mut view = crate::samples::unconfirmed();
+        let aboard = crate::samples::aboard(&[], &[]);
+        let says = |view: &View, words: &str| {
+            notes(view, &aboard, &crate::words::ENGLISH, Room::Ample)
+                .iter()
+                .any(|note| note.replace_soft().contains(words))
+        };
+        assert!(says(&view, "limits unconfirmed") && says(&view, "wind uncalibrated"));
+        view.limits_confirmed = Confirmation::Confirmed;
+        assert!(!says(&view, "limits") && says(&view, "wind uncalibrated"));
+        view.wind_confirmed = Confirmation::Confirmed;
+        assert!(!says(&view, "wind uncalibrated"));
+    }
+
+    trait WithoutSoft {
+        fn replace_soft(&self) -> Note;
+    }
+
+    impl WithoutSoft for Note {
+        fn replace_soft(&self) -> Note {
+            self.chars().filter(|&letter| letter != '\u{AD}').collect()
+        }
+    }
+
+    #[test]
+    fn what_stops_the_watch_comes_before_what_can_wait() {
+        let mut view = crate::samples::blind_answered();
+        view.limits_confirmed = Confirmation::Unconfirmed;
+        let mut aboard = crate::samples::aboard(&[], &[]);
+        aboard.alive.still_s = 60.0;
+        aboard.recorder = Recorder::Failed;
+        aboard.storage = Storage::Low { megabytes: 3 };
+        let all = notes(&view, &aboard, &crate::words::ENGLISH, Room::Ample);
+        let place = |words: &str| all.iter().position(|note| note.contains(words)).unwrap();
+        assert_eq!(place("nothing comes in"), 0);
+        assert!(place("apparent wind lost") < place("not recording"));
+        assert!(place("disk LOW") < place("limits"));
+    }
 }
