@@ -1,1 +1,25 @@
-//! Cringle boat.
+//! Boat files: one TOML file describes the boat, her instruments, her sail
+//! plans and her crew. Read here into the core's types, with every error of a
+//! file named at once: file, line, key, what is wrong and how to mend it.
+//!
+//! The format is described in this crate's `README.md`.
+
+mod document;
+mod example;
+mod file;
+mod judge;
+pub mod ports;
+mod problem;
+mod read;
+mod settings;
+mod times;
+
+pub use example::{EXAMPLE_NAME, TEMPLATES, Template, example, example_text};
+pub use file::{BoatFile, FORMAT, Migrated, load, migrate, parse, parse_bytes};
+pub use judge::{Remark, Weight, judge};
+pub use problem::{LoadError, Problem, Problems};
+pub use settings::{
+    AlertSentences, Checksum, Hulls, Outputs, Page, PortSettings, Preference, Recorder, SendWhat,
+    Sign, Transducer,
+};
+pub use times::{CallTimes, call_times};

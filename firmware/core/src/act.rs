@@ -8,6 +8,8 @@ use crate::units::Knots;
 pub enum Act {
     /// Stills the sound of the standing call; the call stays.
     Acknowledge,
+    /// Stills the sound for half a minute without answering.
+    Silence,
     /// The crew has begun the change that is being called for.
     Started,
     /// The begun change was given up; the plan is what it was.
@@ -94,6 +96,16 @@ pub enum Readiness {
     Ready,
 }
 
+impl Readiness {
+    /// In one word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Readiness::Open => "open",
+            Readiness::Ready => "ready",
+        }
+    }
+}
+
 /// Whether something stands in the way of a change.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Rigging {
@@ -152,6 +164,18 @@ pub enum Doing {
 }
 
 impl Doing {
+    /// As the crew says it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Doing::Sailing => "sailing",
+            Doing::MotorSailing => "motor-sailing",
+            Doing::Motoring => "motoring",
+            Doing::HoveTo => "hove-to",
+            Doing::Anchored => "anchored",
+            Doing::Moored => "moored",
+        }
+    }
+
     /// Whether sails are set that the wind can overpower.
     pub const fn is_under_sail(self) -> bool {
         match self {

@@ -11,16 +11,26 @@
 //! it blows *from*.
 #![no_std]
 
+#[cfg(test)]
+extern crate std;
+
 pub mod act;
+pub mod alert;
 pub mod angle;
 pub mod boat;
 pub mod event;
 pub mod fault;
 pub mod instruments;
 pub mod ladder;
+pub mod outlook;
+pub mod picture;
 pub mod reading;
+pub mod sources;
+pub mod stats;
+pub mod sun;
 pub mod text;
 pub mod time;
 pub mod units;
 pub mod view;
 pub mod watch;
+pub mod wind;

@@ -11,6 +11,7 @@ use crate::fault::Fault;
 use crate::instruments::Confirmation;
 use crate::ladder::{ItemId, MAX_ITEMS, MAX_PLANS, PlanId, RiggedId};
 use crate::reading::{Quantity, SourceId};
+use crate::stats::squall::Squall;
 use crate::text::{Name, Text};
 use crate::time::Timestamp;
 
@@ -221,6 +222,10 @@ pub struct WindView {
     pub tws_kn: Option<f64>,
     /// TWD by true north.
     pub twd_deg: Option<f64>,
+    /// TWD by magnetic north, where no variation is known.
+    pub twd_magnetic_deg: Option<f64>,
+    /// Standard deviation of the direction over 10 minutes.
+    pub twd_deviation_deg: Option<f64>,
     /// Wind over the ground: speed.
     pub ground_kn: Option<f64>,
     /// Wind over the ground: direction.
@@ -247,6 +252,12 @@ pub struct WindView {
     pub trend_spread_kn_h: Option<f64>,
     /// Veer (+) or back (-) over the last hour, degrees.
     pub veer_deg_h: Option<f64>,
+    /// One standard deviation of what the 1-minute mean may be wrong by.
+    pub uncertainty_kn: Option<f64>,
+    /// A squall, or an onset that may be one.
+    pub squall: Squall,
+    /// Samples dropped as spikes since the start.
+    pub gated: u32,
     /// Beaufort force of the 10-minute mean at 10 m.
     pub beaufort: Option<u8>,
     /// Where it meets the boat.

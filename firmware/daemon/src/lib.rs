@@ -1,1 +1,26 @@
-//! Cringle daemon.
+//! The monitor's thin shell: ports, clock, recorder, state on disk, outputs
+//! and commands. All judgement lives in `cringle-core`; this crate decides
+//! nothing about wind or sail.
+
+pub mod aboard;
+pub mod boatfile;
+pub mod clock;
+pub mod commands;
+pub mod demo;
+pub mod engine;
+pub mod events;
+pub mod face;
+pub mod names;
+pub mod notify;
+pub mod outputs;
+pub mod picture;
+pub mod ports;
+pub mod progress;
+pub mod recorder;
+pub mod replay;
+pub mod state;
+pub mod store;
+pub mod terminal;
+pub mod watch;
+pub mod wiring;
+pub mod words;

@@ -423,6 +423,7 @@ fn wind(mean: f64, gust: f64, likely: [f64; 3]) -> WindView {
         likely_kn: Some(likely),
         round_up_kn: Some(mean + 6.0),
         by_hand: None,
+        ..WindView::default()
     }
 }
 

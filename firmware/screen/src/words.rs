@@ -487,6 +487,7 @@ mod english {
             Fault::VaneStuck => "wind vane stuck",
             Fault::CupsSlow => "wind cups slow",
             Fault::Spikes(_) => "spikes",
+            Fault::SlowHeel => "heel too slow",
             Fault::NoWaterSpeed => "no log: SOG used",
             Fault::NoHeading => "no heading",
             Fault::TrueWindOnly => "true wind only",

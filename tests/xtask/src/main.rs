@@ -1,2 +1,135 @@
-//! The one check command.
-fn main() {}
+//! The one check command: `cargo run -p xtask -- check`.
+//!
+//! Runs every step that a change must pass, in the order in which a failure
+//! is cheapest to learn of. `.ci/run` installs what the steps need and calls
+//! this; by hand, one step runs alone: `cargo run -p xtask -- clippy`.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, ExitCode, Stdio};
+use std::time::Instant;
+
+use anyhow::{Context, Result, bail};
+
+/// A step's name, what it proves, and its work.
+struct Step {
+    name: &'static str,
+    proves: &'static str,
+    run: fn(&Path) -> Result<()>,
+}
+
+const STEPS: &[Step] = &[
+    Step {
+        name: "format",
+        proves: "stock rustfmt",
+        run: |root| cargo(root, &["fmt", "--all", "--check"]),
+    },
+    Step {
+        name: "clippy",
+        proves: "no warning, in tests and benches too",
+        run: |root| {
+            cargo(
+                root,
+                &[
+                    "clippy",
+                    "--workspace",
+                    "--all-targets",
+                    "--",
+                    "-D",
+                    "warnings",
+                ],
+            )
+        },
+    },
+    Step {
+        name: "doc",
+        proves: "no broken link in the documentation",
+        run: |root| cargo(root, &["doc", "--workspace", "--no-deps", "--quiet"]),
+    },
+    Step {
+        name: "test",
+        proves: "the README's test command",
+        run: |root| cargo(root, &["test", "--workspace"]),
+    },
+    Step {
+        name: "demo",
+        proves: "the README's demo command, without a terminal",
+        run: demo,
+    },
+];
+
+fn main() -> ExitCode {
+    match run() {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("xtask: {error:#}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn run() -> Result<()> {
+    let wanted = std::env::args().nth(1).unwrap_or_default();
+    let root = root()?;
+    if wanted == "check" {
+        return STEPS.iter().try_for_each(|step| timed(step, &root));
+    }
+    let Some(step) = STEPS.iter().find(|step| step.name == wanted) else {
+        let names: Vec<_> = STEPS.iter().map(|step| step.name).collect();
+        bail!("unknown step \"{wanted}\", expected check or one of {names:?}");
+    };
+    timed(step, &root)
+}
+
+fn timed(step: &Step, root: &Path) -> Result<()> {
+    println!("== {}: {}", step.name, step.proves);
+    let began = Instant::now();
+    (step.run)(root).with_context(|| format!("step {} failed", step.name))?;
+    println!(
+        "== {}: passed in {} s",
+        step.name,
+        began.elapsed().as_secs()
+    );
+    Ok(())
+}
+
+fn root() -> Result<PathBuf> {
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let root = here.ancestors().nth(2).context("xtask has moved")?;
+    Ok(root.to_path_buf())
+}
+
+fn cargo(root: &Path, arguments: &[&str]) -> Result<()> {
+    succeed(Command::new("cargo").args(arguments).current_dir(root))
+}
+
+/// The demo ends by itself without a terminal and must have called.
+fn demo(root: &Path) -> Result<()> {
+    let output = Command::new("cargo")
+        .args(["run", "--release"])
+        .current_dir(root)
+        .stdin(Stdio::null())
+        .stderr(Stdio::inherit())
+        .output()
+        .context("cargo did not start")?;
+    let said = String::from_utf8_lossy(&output.stdout);
+    print!("{said}");
+    if !output.status.success() {
+        bail!("the demo ended with {}", output.status);
+    }
+    for word in ["prepare", "plan"] {
+        if !said.contains(word) {
+            bail!("the demo never said \"{word}\"");
+        }
+    }
+    Ok(())
+}
+
+fn succeed(command: &mut Command) -> Result<()> {
+    let status = command
+        .status()
+        .with_context(|| format!("{:?} did not start", command.get_program()))?;
+    if !status.success() {
+        bail!("{command:?} ended with {status}");
+    }
+    Ok(())
+}

@@ -147,6 +147,7 @@ pub fn fault_note(fault: Fault, words: &Words) -> Note {
         }
         Fault::VaneStuck
         | Fault::CupsSlow
+        | Fault::SlowHeel
         | Fault::NoWaterSpeed
         | Fault::NoHeading
         | Fault::TrueWindOnly

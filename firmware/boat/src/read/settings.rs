@@ -1,0 +1,268 @@
+//! `[[port]]`, `[[prefer]]`, `[transducers]`, `[outputs]`, `[recorder]` and
+//! `[page]`.
+
+use std::net::SocketAddr;
+
+use cringle_core::reading::{Quantity, Rank};
+
+use crate::document::{Found, Section};
+use crate::ports::PortSpec;
+use crate::settings::{
+    AlertSentences, Checksum, Outputs, Page, PortSettings, Preference, Recorder, SendWhat, Sign,
+    Transducer,
+};
+
+/// Quantities that an XDR transducer may carry.
+const MEASURED_BY_XDR: [Quantity; 8] = [
+    Quantity::Heel,
+    Quantity::Pitch,
+    Quantity::Pressure,
+    Quantity::AirTemperature,
+    Quantity::WaterTemperature,
+    Quantity::Humidity,
+    Quantity::Rudder,
+    Quantity::EngineTurns,
+];
+
+/// Sentences in which true wind is sent.
+const TRUE_WIND_SENTENCES: [&str; 3] = ["MWV", "MWD", "VWT"];
+
+pub(super) fn ports(root: &Section<'_, '_>) -> Vec<PortSettings> {
+    let mut ports: Vec<PortSettings> = Vec::new();
+    for section in root.sections("port") {
+        let Some(settings) = port(&section) else {
+            section.finish();
+            continue;
+        };
+        if ports.iter().any(|p| p.port.name == settings.port.name) {
+            section.document.wrong(
+                section.at.clone(),
+                section.path_of("name"),
+                format!("\"{}\" is there twice", settings.port.name),
+                "give each port its own name",
+            );
+        }
+        ports.push(settings);
+        section.finish();
+    }
+    ports
+}
+
+fn port(section: &Section<'_, '_>) -> Option<PortSettings> {
+    let name = section.words("name", 15);
+    let checksums = [
+        ("required", Checksum::Required),
+        ("optional", Checksum::Optional),
+    ];
+    let checksum = section.choice("checksum", &checksums).unwrap_or_default();
+    let kinds = [
+        ("alerts", SendWhat::Alerts),
+        ("true-wind", SendWhat::TrueWind),
+    ];
+    let send = section
+        .list("send")
+        .iter()
+        .filter_map(|found| section.document.choice(found, &kinds))
+        .collect();
+    let Some(found) = section.find("port") else {
+        section.missing("port", "port = \"serial:/dev/ttyUSB0?baud=4800\"");
+        return None;
+    };
+    let words = section.document.words(&found, 250)?;
+    let named = match name {
+        Some(name) => format!("{name}={words}"),
+        None => words.to_owned(),
+    };
+    match named.parse::<PortSpec>() {
+        Ok(port) => Some(PortSettings {
+            port,
+            checksum,
+            send,
+        }),
+        Err(error) => {
+            section
+                .document
+                .wrong(found.at, found.path, error.what, error.mend);
+            None
+        }
+    }
+}
+
+pub(super) fn preferences(root: &Section<'_, '_>, ports: &[PortSettings]) -> Vec<Preference> {
+    let mut preferences = Vec::new();
+    for section in root.sections("prefer") {
+        if let Some(preference) = preference(&section, ports) {
+            preferences.push(preference);
+        }
+        section.finish();
+    }
+    preferences
+}
+
+fn preference(section: &Section<'_, '_>, ports: &[PortSettings]) -> Option<Preference> {
+    let quantities = Quantity::ALL.map(|quantity| (quantity.name(), quantity));
+    let quantity = section.choice("quantity", &quantities);
+    if !section.has("quantity") {
+        section.missing("quantity", "what is preferred, such as \"apparent wind\"");
+    }
+    let port = section.words("port", 15);
+    if let (Some(port), Some(found)) = (port, section.find("port")) {
+        let names: Vec<&str> = ports.iter().map(|p| p.port.name.as_str()).collect();
+        if !names.contains(&port) {
+            section.document.wrong(
+                found.at,
+                found.path,
+                format!("\"{port}\" is not the name of a [[port]]"),
+                "name one, or leave it out for any port",
+            );
+        }
+    }
+    let talker = letters(section, "talker", 2);
+    let sentence = letters(section, "sentence", 3);
+    let rank = section.whole("rank", 0..=255);
+    if !section.has("rank") {
+        section.missing("rank", "rank = 1; lower goes first, 128 is by itself");
+    }
+    Some(Preference {
+        quantity: quantity?,
+        port: port.map(str::to_owned),
+        talker,
+        sentence,
+        rank: Rank(rank? as u8),
+    })
+}
+
+/// A talker or sentence: so many capital letters or digits.
+fn letters(section: &Section<'_, '_>, key: &'static str, count: usize) -> Option<String> {
+    let found = section.find(key)?;
+    let word = section.document.words(&found, 64)?;
+    let is_right = word.len() == count
+        && word
+            .bytes()
+            .all(|b| b.is_ascii_uppercase() || b.is_ascii_digit());
+    if !is_right {
+        section.document.wrong(
+            found.at,
+            found.path,
+            format!("is \"{word}\""),
+            format!("give {count} capital letters"),
+        );
+        return None;
+    }
+    Some(word.to_owned())
+}
+
+/// Names are the instruments' own, so every key is right here:
+/// `ROLL = "heel"` or `ROLL = { quantity = "heel", sign = "reversed" }`.
+pub(super) fn transducers(root: &Section<'_, '_>) -> Vec<Transducer> {
+    let Some(section) = root.section("transducers") else {
+        return Vec::new();
+    };
+    let mut transducers: Vec<Transducer> = Vec::new();
+    for (name, found) in section.entries() {
+        let is_new = !transducers
+            .iter()
+            .any(|t| t.name.eq_ignore_ascii_case(&name));
+        if !is_new {
+            section.document.wrong(
+                found.at.clone(),
+                found.path.clone(),
+                "is there twice but for capital letters",
+                "keep one",
+            );
+        }
+        transducers.extend(transducer(&section, name, found));
+    }
+    transducers
+}
+
+fn transducer(section: &Section<'_, '_>, name: String, found: Found<'_, '_>) -> Option<Transducer> {
+    let quantities = MEASURED_BY_XDR.map(|quantity| (quantity.name(), quantity));
+    if found.value.as_str().is_some() {
+        return Some(Transducer {
+            name,
+            quantity: section.document.choice(&found, &quantities)?,
+            sign: Sign::AsIs,
+        });
+    }
+    let like = "\"heel\" or { quantity = \"heel\", sign = \"reversed\" }";
+    let table = section.document.section(found, like)?;
+    let quantity = table.choice("quantity", &quantities);
+    if !table.has("quantity") {
+        table.missing("quantity", "what it measures");
+    }
+    let signs = [("as-is", Sign::AsIs), ("reversed", Sign::Reversed)];
+    let sign = table.choice("sign", &signs).unwrap_or_default();
+    table.finish();
+    Some(Transducer {
+        name,
+        quantity: quantity?,
+        sign,
+    })
+}
+
+pub(super) fn outputs(root: &Section<'_, '_>) -> Outputs {
+    let mut outputs = Outputs::default();
+    let Some(section) = root.section("outputs") else {
+        return outputs;
+    };
+    let kinds = [
+        ("ALF", AlertSentences::Alf),
+        ("ALR", AlertSentences::Alr),
+        ("none", AlertSentences::None),
+    ];
+    outputs.alerts = section.choice("alerts", &kinds).unwrap_or_default();
+    if let Some(every) = section.section("true_wind_every_s") {
+        for sentence in TRUE_WIND_SENTENCES {
+            if let Some(seconds) = every.number(sentence, 0.1..=60.0) {
+                outputs.true_wind.push((sentence.to_owned(), seconds));
+            }
+        }
+        every.finish();
+    }
+    section.finish();
+    outputs
+}
+
+pub(super) fn recorder(root: &Section<'_, '_>) -> Recorder {
+    let mut recorder = Recorder::default();
+    let Some(section) = root.section("recorder") else {
+        return recorder;
+    };
+    let is_on = section.flag("on").unwrap_or(true);
+    if let Some(directory) = section.words("directory", 250) {
+        recorder.directory = Some(directory.to_owned());
+    }
+    if !is_on {
+        recorder.directory = None;
+    }
+    if let Some(days) = section.whole("keep_days", 1..=3650) {
+        recorder.keep_days = days;
+    }
+    if let Some(megabytes) = section.whole("most_mb", 10..=1_000_000) {
+        recorder.most_mb = megabytes;
+    }
+    section.finish();
+    recorder
+}
+
+pub(super) fn page(root: &Section<'_, '_>) -> Page {
+    let mut page = Page::default();
+    let Some(section) = root.section("page") else {
+        return page;
+    };
+    if let Some(found) = section.find("listen") {
+        let words = section.document.words(&found, 64);
+        page.listen = words.and_then(|words| words.parse::<SocketAddr>().ok());
+        if let (Some(words), None) = (words, page.listen) {
+            section.document.wrong(
+                found.at,
+                found.path,
+                format!("is \"{words}\", no address with a port"),
+                "give one, such as listen = \"127.0.0.1:8040\"",
+            );
+        }
+    }
+    section.finish();
+    page
+}

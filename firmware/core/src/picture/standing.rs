@@ -1,0 +1,89 @@
+//! How well the wind is known, for who must decide whether to trust it.
+
+use core::time::Duration;
+
+use crate::act::PointOfSail;
+use crate::fault::Fault;
+use crate::reading::Quantity;
+use crate::time::Timestamp;
+use crate::units::Knots;
+
+use super::{Basis, Picture};
+
+/// Wind entered by hand counts for so long. Common practice, no source: as
+/// often as a careful watch writes the log in a breeze.
+pub const BY_HAND_LIMIT: Duration = Duration::from_secs(30 * 60);
+
+/// How well the wind is known now.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WindStanding {
+    /// Apparent wind and log, and nothing against either.
+    Good,
+    /// Good enough to judge by, with this missing.
+    Degraded(Fault),
+    /// Heard, but this speaks against it: heel tells more.
+    Doubted(Fault),
+    /// Only what was entered by hand, not too long ago.
+    ByHand,
+    /// Not known, for want of this.
+    Lost {
+        /// What is missing.
+        what: Quantity,
+    },
+}
+
+/// Wind entered by hand.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ByHand {
+    /// TWS.
+    pub speed: Knots,
+    /// Where it meets the boat.
+    pub point: PointOfSail,
+    /// When it was entered.
+    pub at: Timestamp,
+}
+
+impl Picture {
+    /// How well the wind is known.
+    pub fn needs(&self, now: Timestamp) -> WindStanding {
+        let fresh = self.wind_is_fresh(now);
+        match self.basis_at(now) {
+            Basis::None(what) => self.by_hand_or(what, now),
+            // Live, but all of it is being gated out.
+            _ if !fresh => self.by_hand_or(Quantity::ApparentWind, now),
+            basis => self.doubt(now).unwrap_or(match basis {
+                Basis::Water => WindStanding::Good,
+                Basis::Ground => WindStanding::Degraded(Fault::NoWaterSpeed),
+                _ => WindStanding::Degraded(Fault::TrueWindOnly),
+            }),
+        }
+    }
+
+    /// Wind entered by hand that is not too old.
+    pub fn hand_wind(&self, now: Timestamp) -> Option<ByHand> {
+        self.by_hand
+            .filter(|by_hand| now.since(by_hand.at) <= BY_HAND_LIMIT)
+    }
+
+    fn by_hand_or(&self, what: Quantity, now: Timestamp) -> WindStanding {
+        match self.hand_wind(now) {
+            Some(_) => WindStanding::ByHand,
+            None => WindStanding::Lost { what },
+        }
+    }
+
+    /// What speaks against a wind that is heard.
+    fn doubt(&self, now: Timestamp) -> Option<WindStanding> {
+        self.sources.live(Quantity::ApparentWind, now)?;
+        let fault = if self.doubts.cups_are_slow() {
+            Fault::CupsSlow
+        } else if self.doubts.vane_is_stuck() {
+            Fault::VaneStuck
+        } else if self.sources.is_disputed(Quantity::ApparentWind) {
+            Fault::Disagree(Quantity::ApparentWind)
+        } else {
+            return None;
+        };
+        Some(WindStanding::Doubted(fault))
+    }
+}

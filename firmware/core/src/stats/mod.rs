@@ -1,0 +1,21 @@
+//! Means, gusts and trends of uneven samples, in little memory.
+//!
+//! A sample stands until the next one, or until it is too old. What stood is
+//! gathered into [`Seconds`]: bins of one whole second, each knowing how many
+//! milliseconds of it were covered. Every longer figure is put together from
+//! whole bins, so that a plain sum over the same samples gives the same.
+
+pub mod beaufort;
+pub mod bin;
+pub mod circular;
+pub mod minute;
+pub mod smooth;
+pub mod squall;
+pub mod standing;
+pub mod tendency;
+pub mod trend;
+
+pub use bin::{Bin, Seconds, WindSample, Window};
+pub use minute::{Day, Minute, Minutes};
+pub use smooth::Smooth;
+pub use standing::Standing;

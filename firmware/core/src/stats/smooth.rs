@@ -1,0 +1,49 @@
+//! A wind smoothed as a vector, for eyes rather than for judgement.
+
+use crate::time::Timestamp;
+use crate::wind::Vector;
+
+/// Time constant. Quick enough to steer by, slow enough to read.
+const TIME_CONSTANT_S: f64 = 4.0;
+
+/// See the module.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Smooth {
+    value: Option<(Vector, Timestamp)>,
+}
+
+impl Smooth {
+    /// Takes one sample.
+    pub fn put(&mut self, sample: Vector, at: Timestamp) {
+        self.value = Some(match self.value {
+            None => (sample, at),
+            Some((old, before)) => {
+                let share = 1.0 - libm::exp(-at.secs_since(before) / TIME_CONSTANT_S);
+                (old + (sample - old).times(share), at.max(before))
+            }
+        });
+    }
+
+    /// Takes one sample, or forgets where there is none.
+    pub fn put_or_clear(&mut self, sample: Option<Vector>, at: Timestamp) {
+        match sample {
+            Some(sample) => self.put(sample, at),
+            None => self.clear(),
+        }
+    }
+
+    /// Forgets: what follows is another signal.
+    pub fn clear(&mut self) {
+        self.value = None;
+    }
+
+    /// When the newest sample was taken.
+    pub fn at(&self) -> Option<Timestamp> {
+        self.value.map(|(_, at)| at)
+    }
+
+    /// The smoothed vector.
+    pub fn get(&self) -> Option<Vector> {
+        self.value.map(|(vector, _)| vector)
+    }
+}

@@ -1,0 +1,132 @@
+//! What each act of the crew changes.
+
+use core::time::Duration;
+
+use super::Watch;
+use super::deck::{Met, Squall};
+use crate::act::{Act, Readiness};
+use crate::alert::life::Turn;
+use crate::event::{Call, EventKind};
+use crate::instruments::Confirmation;
+use crate::ladder::{ItemId, PlanId};
+use crate::view::Manoeuvre;
+
+impl Watch {
+    /// Takes one act, whole, and tells of it.
+    pub(super) fn take_act(&mut self, act: Act) {
+        match act {
+            Act::Acknowledge => self.acknowledge(),
+            Act::Silence => self.life.silence(self.now),
+            Act::Started => self.start(),
+            Act::GivenUp => self.give_up(),
+            Act::Plan(plan) => self.enter_plan(plan),
+            Act::PlanDown => self.step_plan(1),
+            Act::PlanUp => self.step_plan(-1),
+            Act::NotNow { minutes, because } => {
+                // Only a warning can be put off; an alarm cannot.
+                if self.hold.call() <= Call::Prepare {
+                    self.deck.put_off(minutes, because, self.now);
+                    self.acknowledge();
+                }
+            }
+            Act::SquallSeen { minutes } => {
+                self.deck.squall = Some(Squall {
+                    due: self.now.after(Duration::from_secs(u64::from(minutes) * 60)),
+                    met: Met::NotYet,
+                });
+            }
+            Act::Setup { item, readiness } => self.set_up(item, readiness),
+            Act::Rigged { item, rigging } => {
+                if let Some(was) = self.deck.rigging.get_mut(item.0 as usize) {
+                    *was = rigging;
+                }
+            }
+            Act::Hands(hands) => {
+                self.deck.hands = hands;
+                self.tell_hands();
+            }
+            Act::Condition(condition) => {
+                self.deck.condition = condition;
+                self.tell_hands();
+            }
+            Act::Helm(helm) => self.deck.helm = helm,
+            Act::Doing(doing) => {
+                self.deck.doing = doing;
+                self.tell(EventKind::State(doing));
+            }
+            Act::Sea(sea) => self.deck.sea = sea,
+            Act::WindByHand { speed, side } => self.picture.wind_by_hand(speed, side, self.now),
+            Act::Wake => self.life.call_the_bunk(self.now),
+            Act::ConfirmLimits => self.deck.limits = Confirmation::Confirmed,
+            Act::ConfirmWind => self.deck.wind = Confirmation::Confirmed,
+            Act::DeclineBeforeDark => self.deck.dark_declined_day = self.day(),
+        }
+    }
+
+    fn acknowledge(&mut self) {
+        if self.life.acknowledge(self.assessment.severity(), self.now) == Turn::Told {
+            self.tell(EventKind::Acknowledge);
+        }
+    }
+
+    fn start(&mut self) {
+        let Some(choice) = &self.assessment.choice else {
+            return;
+        };
+        self.deck.manoeuvre = Some(Manoeuvre {
+            to: choice.to,
+            since: self.now,
+            booked_s: choice.call_time.total_s(),
+            worst: self.hold.call(),
+        });
+        self.deck.not_now = None;
+        self.life.still(self.assessment.severity(), self.now);
+        self.tell(EventKind::Start);
+    }
+
+    fn give_up(&mut self) {
+        if self.deck.manoeuvre.take().is_some() {
+            self.life.raise_again(self.now);
+            self.tell(EventKind::Start);
+        }
+    }
+
+    fn enter_plan(&mut self, plan: PlanId) {
+        if self.boat.ladder.plan(plan).is_none() {
+            return;
+        }
+        self.deck.set_plan(&self.boat.ladder, plan, self.now);
+        self.assessment.forget_plan();
+        self.hold.set(Call::None, self.now);
+        self.heel_ahead.reset();
+        self.hinted.forget_plan();
+        self.assess_quietly();
+        self.tell(EventKind::Plan);
+    }
+
+    fn step_plan(&mut self, step: i8) {
+        let planned = match (step > 0, &self.assessment.choice) {
+            // Down goes where the call points, which may skip a rung.
+            (true, Some(choice)) => Some(choice.to),
+            _ => self.deck.plan.id.0.checked_add_signed(step).map(PlanId),
+        };
+        if let Some(plan) = planned {
+            self.enter_plan(plan);
+        }
+    }
+
+    fn set_up(&mut self, item: ItemId, readiness: Readiness) {
+        if let Some(was) = self.deck.readiness.get_mut(item.0 as usize)
+            && *was != readiness
+        {
+            *was = readiness;
+            self.assess_quietly();
+            self.tell(EventKind::Setup(item, readiness));
+        }
+    }
+
+    fn tell_hands(&mut self) {
+        self.assess_quietly();
+        self.tell(EventKind::Hands(self.deck.hands, self.deck.condition));
+    }
+}

@@ -1,0 +1,193 @@
+//! Silent words beside the call: what could be made ready, when more sail
+//! would stand, and when to reef before dark.
+
+use core::time::Duration;
+
+use super::Watch;
+use super::assess::{Sight, wind_limit};
+use crate::act::Readiness;
+use crate::event::{Call, EventKind, Hint};
+use crate::ladder::{ItemId, MAX_ITEMS, PlanId, choose_up, effective_limit, wanted_items};
+use crate::outlook::HORIZON_S;
+use crate::text::{Text, format, text};
+use crate::time::Timestamp;
+use crate::view::{Light, Wanted};
+
+/// More sail is hinted at only if the odds that its limit is passed within
+/// the outlook are at most this share of the setting.
+const SHAKE_OUT_ODDS: f64 = 0.5;
+/// No shaking out this near to dark.
+const DARK_MARGIN: Duration = Duration::from_secs(2 * 3600);
+/// The hint to reef before dark comes this long before the call time runs
+/// into civil dusk.
+const BEFORE_DARK: Duration = Duration::from_secs(45 * 60);
+/// Few hands: this many or fewer aboard.
+const FEW_HANDS: u8 = 3;
+
+/// What has been hinted at already.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Hinted {
+    asked: [bool; MAX_ITEMS],
+    lull_since: Option<Timestamp>,
+    shake_out: Option<PlanId>,
+    dark_day: Option<i64>,
+    before_dark: bool,
+}
+
+impl Hinted {
+    /// A new plan has needs of its own.
+    pub(super) fn forget_plan(&mut self) {
+        let dark_day = self.dark_day;
+        *self = Hinted {
+            dark_day,
+            ..Hinted::default()
+        };
+    }
+}
+
+impl Watch {
+    /// Raises each hint once, when it becomes true.
+    pub(super) fn look_for_hints(&mut self) {
+        if self.assessment.sight == Sight::NotWatching {
+            return;
+        }
+        for item in self.open_items() {
+            if let Some(asked) = self.hinted.asked.get_mut(item.0 as usize)
+                && !*asked
+            {
+                *asked = true;
+                self.tell(EventKind::Hint(Hint::OpenSetup(item)));
+            }
+        }
+        self.look_for_lull();
+        self.look_for_dark();
+    }
+
+    /// Open items that the next reduction needs.
+    pub(super) fn open_items(&self) -> heapless::Vec<ItemId, MAX_ITEMS> {
+        wanted_items(
+            &self.boat.ladder,
+            self.deck.plan.id,
+            self.assessment.choice.as_ref(),
+        )
+        .iter()
+        .filter(|(item, wanted)| {
+            *wanted == Wanted::Now
+                && self.deck.readiness.get(item.0 as usize) != Some(&Readiness::Ready)
+        })
+        .map(|(item, _)| *item)
+        .collect()
+    }
+
+    /// Hints that stand now, for the screen.
+    pub(super) fn hints(&self) -> heapless::Vec<Hint, 8> {
+        let mut hints = heapless::Vec::new();
+        if self.assessment.sight == Sight::NotWatching {
+            return hints;
+        }
+        let open = self.open_items();
+        let standing = self
+            .hinted
+            .before_dark
+            .then_some(Hint::BeforeDark)
+            .into_iter()
+            .chain(self.hinted.shake_out.map(Hint::ShakeOut))
+            .chain(open.into_iter().map(Hint::OpenSetup));
+        for hint in standing {
+            if hints.push(hint).is_err() {
+                break;
+            }
+        }
+        hints
+    }
+
+    fn look_for_lull(&mut self) {
+        let more = self.more_sail_would_stand();
+        if more.is_none() {
+            self.hinted.lull_since = None;
+            self.hinted.shake_out = None;
+            return;
+        }
+        let since = *self.hinted.lull_since.get_or_insert(self.now);
+        let settled = u64::from(self.boat.calling.shake_out_after_min) * 60;
+        if self.now.since(since) >= Duration::from_secs(settled)
+            && self.hinted.shake_out.is_none()
+            && let Some(plan) = more
+        {
+            self.hinted.shake_out = Some(plan);
+            self.tell(EventKind::Hint(Hint::ShakeOut(plan)));
+        }
+    }
+
+    /// The plan with more sail that would stand for the whole outlook, by
+    /// day and not near dark.
+    fn more_sail_would_stand(&self) -> Option<PlanId> {
+        if self.life.call() != Call::None || self.light() != Light::Day || self.dark_is_near() {
+            return None;
+        }
+        let now = self.circumstances();
+        let up = choose_up(&self.boat.ladder, &self.boat.crew, self.deck.plan.id, &now)?;
+        let plan = self.boat.ladder.plan(up.to)?;
+        let limit = wind_limit(effective_limit(plan, self.point()), self.gust_factor())?;
+        let odds = self.wind_ahead.outlook().odds(limit, HORIZON_S)?;
+        (odds <= self.setting() * SHAKE_OUT_ODDS).then_some(up.to)
+    }
+
+    fn look_for_dark(&mut self) {
+        self.hinted.before_dark = self.should_reef_before_dark();
+        let today = self.day();
+        if self.hinted.before_dark && today.is_some() && self.hinted.dark_day != today {
+            self.hinted.dark_day = today;
+            self.tell(EventKind::Hint(Hint::BeforeDark));
+        }
+    }
+
+    fn should_reef_before_dark(&self) -> bool {
+        let hands = self.deck.hands;
+        let few = hands.on_deck.saturating_add(hands.below) <= FEW_HANDS;
+        let declined =
+            self.deck.dark_declined_day.is_some() && self.deck.dark_declined_day == self.day();
+        if !few || declined || self.light() != Light::Day {
+            return false;
+        }
+        let (Some(dusk_s), Some(call_time_s)) =
+            (self.seconds_to_dusk(), self.assessment.call_time_s())
+        else {
+            return false;
+        };
+        let in_time = dusk_s >= call_time_s * 0.5;
+        let soon = dusk_s <= call_time_s + BEFORE_DARK.as_secs() as f64;
+        let likely = self
+            .assessment
+            .limit_kn
+            .and_then(|limit| self.wind_ahead.outlook().odds(limit, HORIZON_S))
+            .is_some_and(|odds| odds >= self.setting() * SHAKE_OUT_ODDS);
+        in_time && soon && likely
+    }
+
+    fn dark_is_near(&self) -> bool {
+        self.seconds_to_dusk()
+            .is_none_or(|seconds| seconds <= DARK_MARGIN.as_secs() as f64)
+    }
+
+    /// The words of a hint.
+    pub(super) fn hint_words(&self, hint: Hint) -> Text<96> {
+        let plan_name = |id: PlanId| self.boat.ladder.plan(id).map_or("?", |p| p.name.as_str());
+        match hint {
+            Hint::OpenSetup(item) => {
+                let name = self.boat.ladder.item(item).map_or("?", |i| i.name.as_str());
+                format(format_args!("still open for the next reduction: {name}"))
+            }
+            Hint::ShakeOut(plan) => format(format_args!("{} would stand", plan_name(plan))),
+            Hint::BeforeDark => text("the limit is likely in the dark: reef while there is light"),
+            Hint::PlanDoubted => format(format_args!(
+                "is {} really set? heel and wind say otherwise",
+                self.plan_name()
+            )),
+            Hint::DoingDoubted => format(format_args!(
+                "is she really {}? speed and engine say otherwise",
+                self.deck.doing.word()
+            )),
+        }
+    }
+}

@@ -1,0 +1,169 @@
+//! The one type that owns all of the core.
+//!
+//! In: readings, acts of the crew, UTC fixes, and time. Out: events, and a
+//! [`View`] whenever one is asked for. Live, replay and simulation differ
+//! only in who calls and where `now` comes from.
+//!
+//! Judgement falls on whole seconds of [`Timestamp`], and on each act, so
+//! that extra ticks never change an event and a recording of readings and
+//! acts replays to the same ones.
+
+mod acts;
+mod ahead;
+mod assess;
+mod deck;
+mod hints;
+mod show;
+mod tell;
+mod why;
+
+#[cfg(test)]
+mod tests;
+
+use core::time::Duration;
+
+use heapless::Deque;
+
+pub use deck::Saved;
+
+use crate::act::Act;
+use crate::alert::hold::Hold;
+use crate::alert::life::Life;
+use crate::boat::Boat;
+use crate::event::Event;
+use crate::picture::Picture;
+use crate::reading::Reading;
+use crate::time::{Timestamp, UtcFix};
+use crate::view::{TREND_MINUTES, TrendMinute, View};
+use ahead::Ahead;
+use assess::{Assessment, Seen};
+use deck::Deck;
+use hints::Hinted;
+
+/// Most events that wait to be fetched; the oldest goes first.
+pub const MAX_EVENTS: usize = 32;
+
+/// After a start nothing has been heard yet: shown as blind, not sounded.
+const LISTENING: Duration = Duration::from_secs(30);
+
+/// See the module.
+pub struct Watch {
+    boat: Boat,
+    picture: Picture,
+    wind_ahead: Ahead,
+    heel_ahead: Ahead,
+    deck: Deck,
+    hold: Hold,
+    life: Life,
+    seen: Seen,
+    assessment: Assessment,
+    /// Whether the call needed no sound at the last judgement.
+    was_seen_to: bool,
+    hinted: Hinted,
+    trend: Deque<TrendMinute, TREND_MINUTES>,
+    utc: Option<UtcFix>,
+    started: Timestamp,
+    now: Timestamp,
+    next_second: Timestamp,
+    next_summary: Timestamp,
+    events: Deque<Event, MAX_EVENTS>,
+    seq: u64,
+}
+
+impl Watch {
+    /// A watch that starts at `now` and knows what the boat file says and
+    /// what was saved before the power went, if anything was.
+    pub fn new(boat: &Boat, saved: Option<&Saved>, now: Timestamp) -> Self {
+        let deck = match saved {
+            Some(saved) => Deck::restored(boat, saved),
+            None => Deck::new(boat),
+        };
+        let calling = &boat.calling;
+        let least = Duration::from_secs(u64::from(calling.least_standing_s));
+        let bunk_after = Duration::from_secs(u64::from(calling.bunk_after_s));
+        Watch {
+            picture: Picture::new(&boat.instruments),
+            wind_ahead: Ahead::new(),
+            heel_ahead: Ahead::new(),
+            hold: Hold::new(least, now),
+            life: Life::new(bunk_after, now),
+            seen: Seen::default(),
+            assessment: Assessment::default(),
+            was_seen_to: false,
+            hinted: Hinted::default(),
+            trend: Deque::new(),
+            utc: None,
+            started: now,
+            now,
+            next_second: second_after(now),
+            next_summary: now.after(tell::SUMMARY_EVERY),
+            events: Deque::new(),
+            seq: 0,
+            deck,
+            boat: boat.clone(),
+        }
+    }
+
+    /// Takes one reading, after the deadlines that were due before it.
+    pub fn hear(&mut self, reading: &Reading, now: Timestamp) {
+        self.tick(now);
+        self.picture.hear(reading, self.now);
+    }
+
+    /// Takes one act of the crew, and judges at once.
+    pub fn press(&mut self, act: Act, now: Timestamp) {
+        self.tick(now);
+        self.take_act(act);
+        self.assess();
+    }
+
+    /// Takes a moment of UTC; a worse one does not replace a better one.
+    pub fn set_utc(&mut self, fix: UtcFix, now: Timestamp) {
+        self.tick(now);
+        if self.utc.is_none_or(|known| fix.quality >= known.quality) {
+            self.utc = Some(fix);
+        }
+    }
+
+    /// Does what is due by `now`. Extra ticks never change an event.
+    pub fn tick(&mut self, now: Timestamp) {
+        while self.next_second <= now {
+            self.now = self.next_second;
+            self.next_second = second_after(self.now);
+            self.picture.tick(self.now);
+            self.take_minutes();
+            self.assess();
+        }
+        self.now = self.now.max(now);
+    }
+
+    /// When to call [`Watch::tick`] if nothing is heard before.
+    pub fn next_deadline(&self) -> Option<Timestamp> {
+        Some(self.next_second)
+    }
+
+    /// The oldest event not fetched yet.
+    pub fn next_event(&mut self) -> Option<Event> {
+        self.events.pop_front()
+    }
+
+    /// The picture of this moment.
+    pub fn view(&self) -> View {
+        self.show()
+    }
+
+    /// What is worth keeping when the power fails.
+    pub fn saved(&self) -> Saved {
+        self.deck.saved()
+    }
+
+    /// Unix milliseconds now, if UTC is known.
+    pub fn unix_ms(&self) -> Option<i64> {
+        self.utc.map(|fix| fix.unix_ms_at(self.now))
+    }
+}
+
+/// The next whole second after a moment.
+fn second_after(moment: Timestamp) -> Timestamp {
+    Timestamp::from_secs(moment.as_millis() / 1000 + 1)
+}

@@ -1,0 +1,216 @@
+//! Builds the view of one moment.
+
+use heapless::Vec;
+
+use super::Watch;
+use super::assess::{Sight, wind_limit};
+use crate::event::Call;
+use crate::ladder::{buys, effective_limit, wanted_items};
+use crate::outlook::HORIZON_S;
+use crate::sun;
+use crate::text::{Text, text};
+use crate::view::{
+    CallView, Light, MinutesInHand, PeopleView, RiggedView, RungView, SetupView, View,
+};
+
+/// Horizons of the second page, minutes.
+const AHEAD_MIN: [u32; 6] = [10, 20, 30, 45, 60, 90];
+
+impl Watch {
+    pub(super) fn show(&self) -> View {
+        let mut view = View::blank(self.now);
+        view.unix_ms = self.unix_ms();
+        view.boat = self.boat.name.clone();
+        view.doing = self.deck.doing;
+        view.call = self.show_call();
+        view.sounds = self.life.sounds(self.now);
+        view.ladder = self.show_ladder();
+        view.plan = self.deck.plan;
+        view.next = self.assessment.choice.as_ref().map(|choice| choice.to);
+        view.manoeuvre = self.deck.manoeuvre;
+        view.not_now = self.deck.not_now;
+        view.squall_due = self.deck.squall.map(|squall| squall.due);
+        view.wind = self.picture.wind(self.now);
+        view.wind.likely_kn = self.likely_kn();
+        let heel_limit = self
+            .boat
+            .ladder
+            .plan(self.deck.plan.id)
+            .and_then(|plan| plan.heel_limit)
+            .map(|limit| limit.get());
+        view.heel = self.picture.heel(self.now, heel_limit);
+        view.motion = self.picture.motion(self.now);
+        view.pressure = self.picture.pressure(self.now);
+        view.setup = self.show_setup();
+        view.rigged = self.show_rigged();
+        view.people = PeopleView {
+            hands: self.deck.hands,
+            condition: self.deck.condition,
+            helm: self.deck.helm,
+            sea: self.sea(),
+            light: self.light(),
+        };
+        view.hints = self.hints();
+        for fault in self.picture.faults() {
+            if view.faults.push(fault).is_err() {
+                break;
+            }
+        }
+        view.sources = self.picture.sources(self.now);
+        view.trend = self.trend.iter().copied().collect();
+        view.limits_confirmed = self.deck.limits;
+        view.wind_confirmed = self.deck.wind;
+        view
+    }
+
+    fn show_call(&self) -> CallView {
+        CallView {
+            call: self.life.call(),
+            alert: self.life.state(),
+            id: self.life.id(),
+            revision: self.life.revision(),
+            escalation: self.life.escalation(),
+            changed: self.life.changed(),
+            since: self.life.since(),
+            cause: self.call_cause(),
+            why: self.show_why(),
+            minutes_in_hand: self.minutes_in_hand(),
+            slack_s: self.slack_s(),
+            call_time: self.call_time(),
+            odds: self.assessment.odds,
+            odds_ahead: self.odds_ahead(),
+            outlook_age_s: self.outlook_age_s(),
+        }
+    }
+
+    fn show_why(&self) -> Text<96> {
+        match self.assessment.sight {
+            Sight::NotWatching => text("not under sail: not watching"),
+            _ => self.assessment.why.clone(),
+        }
+    }
+
+    fn minutes_in_hand(&self) -> MinutesInHand {
+        match (self.assessment.sight, self.assessment.in_hand_s()) {
+            (Sight::NotWatching, _) => MinutesInHand::Unknown,
+            (_, Some(seconds)) if seconds > f64::from(HORIZON_S) => MinutesInHand::Beyond,
+            (Sight::Clear, Some(seconds)) => MinutesInHand::Minutes(seconds / 60.0),
+            // Blind, but heel or a squall seen still gives a time.
+            (Sight::Blind(_), Some(seconds)) if self.life.call() != Call::Blind => {
+                MinutesInHand::Minutes(seconds / 60.0)
+            }
+            (Sight::Clear, None) if self.assessment.odds.is_some() => MinutesInHand::Beyond,
+            _ => MinutesInHand::Unknown,
+        }
+    }
+
+    fn odds_ahead(&self) -> Option<[f64; 6]> {
+        let limit = self.assessment.limit_kn?;
+        let mut odds = [0.0; 6];
+        for (place, minutes) in odds.iter_mut().zip(AHEAD_MIN) {
+            *place = self.wind_ahead.outlook().odds(limit, minutes * 60)?;
+        }
+        Some(odds)
+    }
+
+    /// Age of the outlook while it is kept without wind.
+    fn outlook_age_s(&self) -> Option<f64> {
+        match self.assessment.sight {
+            Sight::Blind(_) => self
+                .wind_ahead
+                .outlook()
+                .at_s()
+                .map(|at| self.now.as_secs_f64() - at as f64),
+            _ => None,
+        }
+    }
+
+    fn likely_kn(&self) -> Option<[f64; 3]> {
+        if self.assessment.sight != Sight::Clear {
+            return None;
+        }
+        let call_time_s = self.assessment.call_time_s()?;
+        self.wind_ahead
+            .outlook()
+            .likely(call_time_s.clamp(0.0, f64::from(HORIZON_S)) as u32)
+    }
+
+    fn show_ladder(&self) -> Vec<RungView, { crate::ladder::MAX_PLANS }> {
+        let point = self.point();
+        let gust_factor = self.gust_factor();
+        self.boat
+            .ladder
+            .plans
+            .iter()
+            .enumerate()
+            .map(|(place, plan)| RungView {
+                id: crate::ladder::PlanId(place as u8),
+                short: plan.short.clone(),
+                name: plan.name.clone(),
+                limit_kn: wind_limit(effective_limit(plan, point), gust_factor),
+            })
+            .collect()
+    }
+
+    fn show_setup(&self) -> Vec<SetupView, { crate::ladder::MAX_ITEMS }> {
+        let now = self.circumstances();
+        let choice = self.assessment.choice.as_ref();
+        let route = choice.map(|choice| choice.route(&self.boat.ladder));
+        wanted_items(&self.boat.ladder, self.deck.plan.id, choice)
+            .iter()
+            .filter_map(|(id, wanted)| {
+                let item = self.boat.ladder.item(*id)?;
+                let buys_min = route
+                    .as_ref()
+                    .and_then(|route| {
+                        buys(&self.boat.ladder, &self.boat.crew, route, *id, &now).minutes()
+                    })
+                    .unwrap_or(0.0);
+                Some(SetupView {
+                    id: *id,
+                    name: item.name.clone(),
+                    ready: self
+                        .deck
+                        .readiness
+                        .get(id.0 as usize)
+                        .copied()
+                        .unwrap_or_default(),
+                    wanted: *wanted,
+                    buys_min,
+                })
+            })
+            .collect()
+    }
+
+    fn show_rigged(&self) -> Vec<RiggedView, 8> {
+        self.boat
+            .ladder
+            .rigged
+            .iter()
+            .zip(&self.deck.rigging)
+            .enumerate()
+            .map(|(place, (item, rigging))| RiggedView {
+                id: crate::ladder::RiggedId(place as u8),
+                name: item.name.clone(),
+                rigging: *rigging,
+            })
+            .collect()
+    }
+
+    /// Day or night here and now.
+    pub(super) fn light(&self) -> Light {
+        sun::light(self.picture.position(self.now), self.unix_ms())
+    }
+
+    /// Seconds to the end of civil twilight, if there is one within a day.
+    pub(super) fn seconds_to_dusk(&self) -> Option<f64> {
+        let unix_ms = self.unix_ms()?;
+        let dusk = sun::next_dusk(self.picture.position(self.now)?, unix_ms)?;
+        Some((dusk - unix_ms) as f64 / 1000.0)
+    }
+
+    /// The day by UTC, if that is known.
+    pub(super) fn day(&self) -> Option<i64> {
+        self.unix_ms().map(|ms| ms.div_euclid(86_400_000))
+    }
+}

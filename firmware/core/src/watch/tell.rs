@@ -1,0 +1,165 @@
+//! Writes events, each with the figures that stand when it comes.
+
+use core::time::Duration;
+
+use super::Watch;
+use super::assess::{Seen, Sight};
+use crate::event::{Cause, Event, EventKind, FaultTurn, Priority};
+use crate::picture::Turn;
+use crate::text::{Text, format, text};
+
+/// The figures of the moment are told this often while under sail.
+pub(super) const SUMMARY_EVERY: Duration = Duration::from_secs(600);
+
+impl Watch {
+    /// Tells one event.
+    pub(super) fn tell(&mut self, kind: EventKind) {
+        self.seq += 1;
+        let event = self.event(kind);
+        if self.events.is_full() {
+            self.events.pop_front();
+        }
+        let _ = self.events.push_back(event);
+    }
+
+    /// Tells which sources and faults came and went.
+    pub(super) fn tell_turns(&mut self) {
+        while let Some(turn) = self.picture.next_turn() {
+            match turn {
+                Turn::Source(quantity, source) => self.tell(EventKind::Source(quantity, source)),
+                Turn::Fault(fault, which) => self.tell(EventKind::Fault(fault, which)),
+            }
+        }
+    }
+
+    /// Tells the figures once in a while, under sail.
+    pub(super) fn tell_summary(&mut self) {
+        if self.now < self.next_summary {
+            return;
+        }
+        self.next_summary = self.now.after(SUMMARY_EVERY);
+        if self.assessment.sight != Sight::NotWatching {
+            self.tell(EventKind::Summary);
+        }
+    }
+
+    fn event(&self, kind: EventKind) -> Event {
+        let Seen { wind, heel } = &self.seen;
+        let call = self.life.call();
+        Event {
+            seq: self.seq,
+            id: match kind {
+                EventKind::Call | EventKind::Acknowledge | EventKind::Start => self.life.id(),
+                _ => 0,
+            },
+            at: self.now,
+            unix_ms: self.unix_ms(),
+            call,
+            priority: self.priority_of(&kind),
+            cause: self.cause_of(&kind),
+            why: self.why_of(&kind),
+            plan: self.deck.plan.id,
+            next: self.assessment.choice.as_ref().map(|choice| choice.to),
+            minutes_in_hand: self.assessment.in_hand_s().map(|seconds| seconds / 60.0),
+            slack_s: self.slack_s(),
+            call_time_s: self.assessment.call_time_s(),
+            odds: self.assessment.odds,
+            tws_mean_1min_kn: wind.mean_1min_kn,
+            gust_3s_kn: wind.gust_kn,
+            heel_mean_deg: heel.mean_deg,
+            kind,
+        }
+    }
+
+    pub(super) fn slack_s(&self) -> Option<f64> {
+        Some(self.assessment.time_to_limit_s? - self.assessment.call_time_s()?)
+    }
+
+    fn priority_of(&self, kind: &EventKind) -> Option<Priority> {
+        match kind {
+            EventKind::Hint(_) | EventKind::Fault(_, FaultTurn::Began) => Some(Priority::Caution),
+            EventKind::Fault(_, FaultTurn::Ended) | EventKind::Source(..) => None,
+            _ => self.life.call().priority(),
+        }
+    }
+
+    fn cause_of(&self, kind: &EventKind) -> Option<Cause> {
+        match kind {
+            EventKind::Call | EventKind::Acknowledge | EventKind::Start => self.call_cause(),
+            EventKind::Fault(..) | EventKind::Source(..) => Some(Cause::Data),
+            EventKind::Hint(crate::event::Hint::BeforeDark) => Some(Cause::Dark),
+            _ => None,
+        }
+    }
+
+    /// What brought the call that stands.
+    pub(super) fn call_cause(&self) -> Option<Cause> {
+        use crate::event::Call;
+        match self.life.call() {
+            Call::None => None,
+            Call::Blind => Some(Cause::Data),
+            _ => self.assessment.leading.map(|threat| threat.cause),
+        }
+    }
+
+    fn why_of(&self, kind: &EventKind) -> Text<96> {
+        match kind {
+            EventKind::Call | EventKind::Summary if self.assessment.why.is_empty() => {
+                self.why_calm()
+            }
+            EventKind::Call | EventKind::Summary => self.assessment.why.clone(),
+            EventKind::Plan => format(format_args!("{} is set", self.plan_name())),
+            EventKind::Start => text(if self.deck.manoeuvre.is_some() {
+                "the crew has begun"
+            } else {
+                "the change was given up"
+            }),
+            EventKind::Setup(item, readiness) => {
+                let name = self
+                    .boat
+                    .ladder
+                    .item(*item)
+                    .map_or("?", |i| i.name.as_str());
+                format(format_args!("{name}: {}", readiness.word()))
+            }
+            EventKind::Hint(hint) => self.hint_words(*hint),
+            EventKind::Fault(fault, which) => format(format_args!("{fault} {}", which.word())),
+            EventKind::Source(quantity, Some(_)) => {
+                format(format_args!("{} has a source", quantity.name()))
+            }
+            EventKind::Source(quantity, None) => {
+                format(format_args!("{} has no source", quantity.name()))
+            }
+            EventKind::Hands(hands, _) => format(format_args!(
+                "{} on deck, {} below",
+                hands.on_deck, hands.below
+            )),
+            EventKind::State(doing) => text(doing.word()),
+            EventKind::Acknowledge => text("answered"),
+        }
+    }
+
+    fn why_calm(&self) -> Text<96> {
+        match self.assessment.sight {
+            Sight::NotWatching => text("not under sail: not watching"),
+            _ => format(format_args!("{} stands", self.plan_name())),
+        }
+    }
+
+    pub(super) fn plan_name(&self) -> &str {
+        self.boat
+            .ladder
+            .plan(self.deck.plan.id)
+            .map_or("?", |plan| plan.name.as_str())
+    }
+}
+
+impl FaultTurn {
+    /// In one word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            FaultTurn::Began => "began",
+            FaultTurn::Ended => "ended",
+        }
+    }
+}

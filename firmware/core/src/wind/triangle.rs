@@ -1,0 +1,28 @@
+//! The wind triangle: apparent less the boat's own velocity is true.
+
+use super::Vector;
+
+/// The boat's velocity through the water, in boat axes: the log reads the
+/// part along the keel, leeway adds the part across.
+pub fn through_water(stw_kn: f64, leeway_deg: f64) -> Vector {
+    Vector {
+        x: stw_kn,
+        y: stw_kn * libm::tan(crate::angle::radians(leeway_deg)),
+    }
+}
+
+/// True wind over the water in boat axes: what drives the sails.
+pub fn true_wind(apparent: Vector, water_velocity: Vector) -> Vector {
+    apparent - water_velocity
+}
+
+/// Wind over the ground in compass axes: what weather reports speak of. It
+/// differs from the true wind by the current.
+pub fn ground_wind(apparent: Vector, heading_deg: f64, ground_velocity: Vector) -> Vector {
+    apparent.turned(heading_deg) - ground_velocity
+}
+
+/// The apparent wind that a true wind makes aboard a moving boat.
+pub fn apparent_wind(true_wind: Vector, water_velocity: Vector) -> Vector {
+    true_wind + water_velocity
+}

@@ -1,0 +1,241 @@
+//! What the daemon knows beside the core: ports, recorder, disk, pace.
+
+use cringle_core::time::Timestamp;
+use cringle_screen::aboard::Pace;
+use cringle_wire::frame::Junk;
+
+use crate::ports::{News, Port, What};
+use crate::recorder::RecorderState;
+
+/// Seconds without a line after which an open port is shown as silent.
+const SILENT_AFTER_S: f64 = 10.0;
+
+/// Raw lines kept for the bench page.
+const RAW_LINES: usize = 12;
+
+/// The daemon's own part of the picture, beside the core's view.
+#[derive(Clone, Debug, Default)]
+pub struct Aboard {
+    /// Ports by number.
+    pub ports: Vec<PortView>,
+    /// The recorder; none was asked for.
+    pub recorder: Option<RecorderState>,
+    /// What else is wrong with the disk.
+    pub storage: Option<String>,
+    /// Where the data comes from, and how fast time runs.
+    pub pace: Pace,
+    /// Seconds by the wall since the core last moved on.
+    pub still_s: f64,
+    /// Lines that were our own coming back.
+    pub own_lines: u64,
+    /// The newest raw lines, newest last.
+    pub raw_lines: Vec<String>,
+}
+
+/// How a port fares.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PortView {
+    /// Its name.
+    pub name: String,
+    /// How it stands.
+    pub state: PortState,
+    /// When the last whole line came.
+    pub last_line: Option<Timestamp>,
+    /// Since when it has been open, or shut.
+    pub since: Timestamp,
+    /// Lines so far.
+    pub lines: u64,
+    /// Bytes so far.
+    pub bytes: u64,
+    /// What was no line.
+    pub junk: Junk,
+    /// Lines whose sentence was refused.
+    pub refused: u64,
+    /// How often it was opened again.
+    pub reopened: u32,
+}
+
+/// How a port stands.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum PortState {
+    /// Not opened yet.
+    Opening,
+    /// Open.
+    Open,
+    /// Shut or lost, and why; it is tried again.
+    Lost(String),
+    /// Read to its end.
+    Ended,
+}
+
+impl Aboard {
+    /// Nothing has been heard yet.
+    pub fn new(ports: &[Port], pace: Pace) -> Aboard {
+        Aboard {
+            ports: ports.iter().map(PortView::new).collect(),
+            pace,
+            ..Aboard::default()
+        }
+    }
+
+    /// Takes note of what a port says.
+    pub fn hear(&mut self, news: &News) {
+        if let What::Line(line) = &news.what {
+            if self.raw_lines.len() >= RAW_LINES {
+                self.raw_lines.remove(0);
+            }
+            let printable = line.escape_ascii().to_string();
+            // A TAG block's own backslashes are no escapes.
+            self.raw_lines.push(printable.replace(r"\\", r"\"));
+        }
+        if let Some(port) = self.ports.get_mut(usize::from(news.port.0)) {
+            port.hear(news);
+        }
+    }
+
+    /// Whether every port has come to its end.
+    pub fn has_ended(&self) -> bool {
+        !self.ports.is_empty() && self.ports.iter().all(|port| port.state == PortState::Ended)
+    }
+
+    /// What is wrong, in words, worst first; empty when all is well.
+    pub fn faults(&self, now: Timestamp) -> Vec<String> {
+        let mut faults: Vec<String> = self
+            .ports
+            .iter()
+            .filter_map(|port| port.fault(now))
+            .collect();
+        faults.extend(self.storage.clone());
+        let recorder = self.recorder.as_ref();
+        if let Some(fault) = recorder.and_then(|recorder| recorder.fault.as_ref()) {
+            faults.push(format!("not recording: {fault}"));
+        }
+        faults
+    }
+}
+
+impl PortView {
+    fn new(port: &Port) -> PortView {
+        PortView {
+            name: port.name.clone(),
+            state: PortState::Opening,
+            last_line: None,
+            since: Timestamp::ZERO,
+            lines: 0,
+            bytes: 0,
+            junk: Junk::default(),
+            refused: 0,
+            reopened: 0,
+        }
+    }
+
+    /// Seconds since the last whole line; none yet.
+    pub fn age_s(&self, now: Timestamp) -> Option<f64> {
+        self.last_line.map(|at| now.secs_since(at))
+    }
+
+    /// Whether it is open and nothing comes.
+    pub fn is_silent(&self, now: Timestamp) -> bool {
+        let since = self.last_line.unwrap_or(self.since).max(self.since);
+        self.state == PortState::Open && now.secs_since(since) >= SILENT_AFTER_S
+    }
+
+    /// Lines thrown away so far: cut off, too long, or refused.
+    pub fn bad(&self) -> u64 {
+        u64::from(self.junk.over_long) + u64::from(self.junk.cut_off) + self.refused
+    }
+
+    fn hear(&mut self, news: &News) {
+        match &news.what {
+            What::Line(_) => {
+                self.lines += 1;
+                self.last_line = Some(news.at);
+            }
+            What::Bytes { bytes, junk } => {
+                self.bytes += bytes.len() as u64;
+                self.junk = *junk;
+            }
+            What::Open => {
+                if matches!(self.state, PortState::Lost(_)) {
+                    self.reopened += 1;
+                }
+                self.state = PortState::Open;
+                self.since = news.at;
+            }
+            What::Closed(why) => {
+                if !matches!(self.state, PortState::Lost(_)) {
+                    self.since = news.at;
+                }
+                self.state = PortState::Lost(why.clone());
+            }
+            What::Ended => self.state = PortState::Ended,
+        }
+    }
+
+    fn fault(&self, now: Timestamp) -> Option<String> {
+        match &self.state {
+            PortState::Lost(why) => Some(format!("{}: {why}", self.name)),
+            PortState::Open if self.is_silent(now) => match self.age_s(now) {
+                Some(age) => Some(format!("{}: no line for {age:.0} s", self.name)),
+                None if self.bytes > 0 => Some(format!(
+                    "{}: {} bytes heard and no line among them",
+                    self.name, self.bytes
+                )),
+                None => Some(format!("{}: nothing heard", self.name)),
+            },
+            PortState::Opening | PortState::Open | PortState::Ended => None,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ports::{Place, PortId};
+
+    fn news(second: u64, what: What) -> News {
+        News {
+            port: PortId(0),
+            at: Timestamp::from_secs(second),
+            what,
+        }
+    }
+
+    fn aboard() -> Aboard {
+        let port = Port {
+            id: PortId(0),
+            name: "mast".into(),
+            place: Place::StandardInput,
+        };
+        Aboard::new(&[port], Pace::Live)
+    }
+
+    fn faults(aboard: &Aboard, second: u64) -> Vec<String> {
+        aboard.faults(Timestamp::from_secs(second))
+    }
+
+    #[test]
+    fn a_port_is_at_fault_while_it_is_lost_silent_or_full_of_junk() {
+        let mut aboard = aboard();
+        aboard.hear(&news(1, What::Open));
+        assert_eq!(faults(&aboard, 5), [""; 0]);
+        assert_eq!(faults(&aboard, 11), ["mast: nothing heard"]);
+        aboard.hear(&news(
+            12,
+            What::Bytes {
+                bytes: [0xff; 40].into(),
+                junk: Junk::default(),
+            },
+        ));
+        let junk = "mast: 40 bytes heard and no line among them";
+        assert_eq!(faults(&aboard, 12), [junk]);
+        aboard.hear(&news(13, What::Line(crate::ports::Line::new())));
+        assert_eq!(faults(&aboard, 13), [""; 0]);
+        aboard.hear(&news(14, What::Closed("hung up".into())));
+        assert_eq!(faults(&aboard, 14), ["mast: hung up"]);
+        aboard.hear(&news(20, What::Open));
+        // Silent since it was opened again, not since the last line.
+        assert_eq!(faults(&aboard, 25), [""; 0]);
+        assert_eq!(aboard.ports[0].reopened, 1);
+    }
+}

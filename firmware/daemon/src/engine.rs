@@ -1,0 +1,242 @@
+//! The way through, live and in replay alike: lines, acts and time go in,
+//! readings go to the core, events come out.
+//!
+//! Nothing here looks at a clock or a port, so the same inputs at the same
+//! times give the same events, whoever calls.
+
+use cringle_core::act::Act;
+use cringle_core::boat::Boat;
+use cringle_core::event::Event;
+use cringle_core::reading::Reading;
+use cringle_core::time::{Timestamp, UtcFix, UtcQuality};
+use cringle_core::view::{AlertState, View};
+use cringle_core::watch::{Saved, Watch};
+use cringle_wire::alert::{Acn, AlertIn, AlertName, Command};
+use cringle_wire::decode::{Decoder, Out, Trust};
+use cringle_wire::tally::Tally;
+
+use crate::ports::PortId;
+
+/// Our one alert's identifier in ALF and ACN; a maker's own begin at 10000.
+pub const ALERT_ID: u32 = 10_101;
+
+/// The same in ALR and ACK, where there are three digits.
+pub const ALARM_NUMBER: u16 = 101;
+
+/// Decoders and the core.
+pub struct Engine {
+    watch: Box<Watch>,
+    decoders: Vec<Decoder>,
+    utc: Option<UtcFix>,
+    events: Vec<Event>,
+    refused: Vec<Acn>,
+    heard: u64,
+}
+
+impl Engine {
+    /// Begins at `now` with what the boat file says, and with what was saved
+    /// before a restart.
+    pub fn new(
+        boat: &Boat,
+        decoders: Vec<Decoder>,
+        saved: Option<&Saved>,
+        now: Timestamp,
+    ) -> Engine {
+        Engine {
+            watch: Box::new(Watch::new(boat, saved, now)),
+            decoders,
+            utc: None,
+            events: Vec::new(),
+            refused: Vec::new(),
+            heard: 0,
+        }
+    }
+
+    /// Takes one line as a port cut it.
+    pub fn line(&mut self, port: PortId, line: &[u8], at: Timestamp) {
+        self.line_told(port, line, at, |_| {});
+    }
+
+    /// The same, and tells what the line said as well.
+    pub fn line_told(
+        &mut self,
+        port: PortId,
+        line: &[u8],
+        at: Timestamp,
+        mut tell: impl FnMut(&Out<'_>),
+    ) {
+        self.run_to(at);
+        let Some(decoder) = self.decoders.get_mut(usize::from(port.0)) else {
+            return;
+        };
+        let watch = &mut self.watch;
+        let heard = &mut self.heard;
+        let mut commands = Vec::new();
+        let mut fix = None;
+        decoder.decode(line, at, &mut |out| {
+            tell(&out);
+            match out {
+                Out::Reading(reading) => {
+                    *heard += 1;
+                    hear(watch, &reading, at);
+                }
+                Out::Utc {
+                    unix_ms,
+                    trust: Trust::Valid,
+                } => fix = Some(unix_ms),
+                Out::Alert(alert) => commands.push(alert.clone()),
+                Out::Utc { .. } | Out::Tag(_) | Out::Unknown { .. } | Out::Refused { .. } => {}
+            }
+        });
+        if let Some(unix_ms) = fix {
+            let quality = UtcQuality::Gnss;
+            self.set_utc(UtcFix {
+                unix_ms,
+                at,
+                quality,
+            });
+        }
+        for command in &commands {
+            self.alert(command, at);
+        }
+        self.fetch();
+    }
+
+    /// Takes an act of the crew.
+    pub fn act(&mut self, act: Act, at: Timestamp) {
+        self.run_to(at);
+        self.watch.press(act, at);
+        self.fetch();
+    }
+
+    /// Takes a moment of UTC.
+    pub fn utc(&mut self, fix: UtcFix) {
+        self.run_to(fix.at);
+        self.set_utc(fix);
+        self.fetch();
+    }
+
+    /// Lets time go on.
+    pub fn tick(&mut self, now: Timestamp) {
+        self.run_to(now);
+        self.watch.tick(now);
+        self.fetch();
+    }
+
+    /// When [`Engine::tick`] is due if nothing is heard before.
+    pub fn next_deadline(&self) -> Option<Timestamp> {
+        self.watch.next_deadline()
+    }
+
+    /// Events since the last call, oldest first.
+    pub fn events(&mut self) -> Vec<Event> {
+        std::mem::take(&mut self.events)
+    }
+
+    /// Alert commands since the last call that could not be obeyed.
+    pub fn refused(&mut self) -> Vec<Acn> {
+        std::mem::take(&mut self.refused)
+    }
+
+    /// The picture of this moment.
+    pub fn view(&self) -> View {
+        self.watch.view()
+    }
+
+    /// All that outlives a restart.
+    pub fn saved(&self) -> Saved {
+        self.watch.saved()
+    }
+
+    /// Readings heard since the start.
+    pub fn heard(&self) -> u64 {
+        self.heard
+    }
+
+    /// Unix milliseconds at `now`, if UTC is known.
+    pub fn unix_ms(&self, now: Timestamp) -> Option<i64> {
+        self.utc.map(|fix| fix.unix_ms_at(now))
+    }
+
+    /// The fix in use.
+    pub fn utc_fix(&self) -> Option<UtcFix> {
+        self.utc
+    }
+
+    /// What a port's lines were counted as.
+    pub fn tally(&self, port: PortId) -> Tally {
+        match self.decoders.get(usize::from(port.0)) {
+            Some(decoder) => decoder.tally(),
+            None => Tally::default(),
+        }
+    }
+
+    /// Runs the deadlines before `at` one by one and fetches after each, so
+    /// that a long silence cannot overflow the core's own store of events.
+    fn run_to(&mut self, at: Timestamp) {
+        let mut before = None;
+        while let Some(deadline) = self.watch.next_deadline() {
+            // One that does not move on is the core's own to run.
+            if deadline >= at || before == Some(deadline) {
+                break;
+            }
+            before = Some(deadline);
+            self.watch.tick(deadline);
+            self.fetch();
+        }
+    }
+
+    fn set_utc(&mut self, fix: UtcFix) {
+        if self.utc.is_none_or(|known| fix.quality >= known.quality) {
+            self.utc = Some(fix);
+        }
+        self.watch.set_utc(fix, fix.at);
+    }
+
+    /// What a bridge says to our alert. Other devices' alerts are not ours.
+    fn alert(&mut self, alert: &AlertIn, at: Timestamp) {
+        match alert {
+            AlertIn::Acknowledge(ack) if ack.number == ALARM_NUMBER => {
+                self.watch.press(Act::Acknowledge, at);
+            }
+            AlertIn::Command(command) if is_ours(&command.name) => self.command(command, at),
+            AlertIn::Acknowledge(_)
+            | AlertIn::Command(_)
+            | AlertIn::Heartbeat(_)
+            | AlertIn::Alarm(_)
+            | AlertIn::Alert(_)
+            | AlertIn::List(_)
+            | AlertIn::Refused(_) => {}
+        }
+    }
+
+    fn command(&mut self, command: &Acn, at: Timestamp) {
+        let call = self.watch.view().call;
+        let stands = call.alert != AlertState::Normal
+            && command.name.instance.is_none_or(|it| it == call.id);
+        match command.command {
+            Command::Acknowledge if stands => self.watch.press(Act::Acknowledge, at),
+            Command::Silence if stands => self.watch.press(Act::Silence, at),
+            // Each is repeated in the list anyway.
+            Command::Repeat => {}
+            Command::Acknowledge | Command::TakeOver | Command::Silence => {
+                self.refused.push(command.clone());
+            }
+        }
+    }
+
+    fn fetch(&mut self) {
+        while let Some(event) = self.watch.next_event() {
+            self.events.push(event);
+        }
+    }
+}
+
+/// Whether an alert is this instrument's.
+fn is_ours(name: &AlertName) -> bool {
+    name.maker.is_empty() && name.id == ALERT_ID
+}
+
+fn hear(watch: &mut Watch, reading: &Reading, at: Timestamp) {
+    watch.hear(reading, at);
+}

@@ -1,0 +1,286 @@
+//! The event line: a stable contract. Fields may be added, never renamed; a
+//! number that is not known is null, never 0.
+
+use cringle_core::act::Readiness;
+use cringle_core::event::{Event, EventKind, FaultTurn, Hint};
+use cringle_core::fault::Fault;
+use cringle_core::reading::Quantity;
+use serde::Serialize;
+
+use crate::names::Names;
+use crate::words::Word;
+
+/// The version of the contract.
+const VERSION: u32 = 1;
+
+/// An event as one line of JSON, without line end.
+pub fn event_line(event: &Event, names: &Names) -> String {
+    let line = Line {
+        v: VERSION,
+        seq: event.seq,
+        id: event.id,
+        t: event.unix_ms.map(|ms| ms as f64 / 1000.0),
+        up_s: event.at.as_secs_f64(),
+        event: kind_word(&event.kind),
+        call: event.call.word(),
+        priority: event.priority.map(|priority| priority.word()),
+        cause: event.cause.map(|cause| cause.word()),
+        why: event.why.as_str(),
+        plan: names.plan(event.plan),
+        next: event.next.map(|next| names.plan(next)),
+        minutes_in_hand: rounded(event.minutes_in_hand, 10.0),
+        slack_s: rounded(event.slack_s, 1.0),
+        call_time_s: rounded(event.call_time_s, 1.0),
+        odds: rounded(event.odds, 1000.0),
+        tws_mean_1min_kn: rounded(event.tws_mean_1min_kn, 10.0),
+        gust_3s_kn: rounded(event.gust_3s_kn, 10.0),
+        heel_mean_deg: rounded(event.heel_mean_deg, 10.0),
+        more: more(&event.kind, names),
+    };
+    // A plain struct of numbers and words always serialises.
+    serde_json::to_string(&line).unwrap_or_default()
+}
+
+/// The fields in the order of the contract.
+#[derive(Serialize)]
+struct Line<'a> {
+    v: u32,
+    seq: u64,
+    id: u32,
+    t: Option<f64>,
+    up_s: f64,
+    event: &'static str,
+    call: &'static str,
+    priority: Option<&'static str>,
+    cause: Option<&'static str>,
+    why: &'a str,
+    plan: String,
+    next: Option<String>,
+    minutes_in_hand: Option<f64>,
+    slack_s: Option<f64>,
+    call_time_s: Option<f64>,
+    odds: Option<f64>,
+    tws_mean_1min_kn: Option<f64>,
+    gust_3s_kn: Option<f64>,
+    heel_mean_deg: Option<f64>,
+    #[serde(flatten)]
+    more: More,
+}
+
+/// What only some events tell.
+#[derive(Default, Serialize)]
+struct More {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    hint: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    item: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ready: Option<bool>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    to: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    on_deck: Option<u8>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    below: Option<u8>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    condition: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    doing: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    quantity: Option<&'static str>,
+    /// Null when the quantity has no source any more.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    source: Option<Option<String>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    fault: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    turn: Option<&'static str>,
+}
+
+fn more(kind: &EventKind, names: &Names) -> More {
+    match kind {
+        EventKind::Call | EventKind::Acknowledge | EventKind::Start | EventKind::Plan => {
+            More::default()
+        }
+        EventKind::Summary => More::default(),
+        EventKind::Hint(hint) => hint_fields(*hint, names),
+        EventKind::Setup(item, readiness) => More {
+            item: Some(names.item(*item)),
+            ready: Some(*readiness == Readiness::Ready),
+            ..More::default()
+        },
+        EventKind::Hands(hands, condition) => More {
+            on_deck: Some(hands.on_deck),
+            below: Some(hands.below),
+            condition: Some(condition.word()),
+            ..More::default()
+        },
+        EventKind::State(doing) => More {
+            doing: Some(doing.word()),
+            ..More::default()
+        },
+        EventKind::Source(quantity, source) => More {
+            quantity: Some(quantity.name()),
+            source: Some(source.map(|source| names.source(source))),
+            ..More::default()
+        },
+        EventKind::Fault(fault, turn) => More {
+            fault: Some(fault_word(*fault)),
+            quantity: fault_quantity(*fault).map(Quantity::name),
+            turn: Some(match turn {
+                FaultTurn::Began => "began",
+                FaultTurn::Ended => "ended",
+            }),
+            ..More::default()
+        },
+    }
+}
+
+fn hint_fields(hint: Hint, names: &Names) -> More {
+    let (word, item, to) = match hint {
+        Hint::OpenSetup(item) => ("open_setup", Some(names.item(item)), None),
+        Hint::ShakeOut(plan) => ("shake_out", None, Some(names.plan(plan))),
+        Hint::BeforeDark => ("before_dark", None, None),
+        Hint::PlanDoubted => ("plan_doubted", None, None),
+        Hint::DoingDoubted => ("doing_doubted", None, None),
+    };
+    More {
+        hint: Some(word),
+        item,
+        to,
+        ..More::default()
+    }
+}
+
+fn kind_word(kind: &EventKind) -> &'static str {
+    match kind {
+        EventKind::Call => "call",
+        EventKind::Hint(_) => "hint",
+        EventKind::Acknowledge => "acknowledge",
+        EventKind::Start => "start",
+        EventKind::Plan => "plan",
+        EventKind::Setup(..) => "setup",
+        EventKind::Hands(..) => "hands",
+        EventKind::State(_) => "state",
+        EventKind::Source(..) => "source",
+        EventKind::Fault(..) => "fault",
+        EventKind::Summary => "summary",
+    }
+}
+
+/// A fault's word, without its quantity.
+pub(super) fn fault_word(fault: Fault) -> &'static str {
+    match fault {
+        Fault::Lost(_) => "lost",
+        Fault::Invalid(_) => "invalid",
+        Fault::Disagree(_) => "disagree",
+        Fault::VaneStuck => "vane_stuck",
+        Fault::CupsSlow => "cups_slow",
+        Fault::SlowHeel => "slow_heel",
+        Fault::Spikes(_) => "spikes",
+        Fault::NoWaterSpeed => "no_water_speed",
+        Fault::NoHeading => "no_heading",
+        Fault::TrueWindOnly => "true_wind_only",
+        Fault::NoVariation => "no_variation",
+    }
+}
+
+pub(super) fn fault_quantity(fault: Fault) -> Option<Quantity> {
+    match fault {
+        Fault::Lost(quantity)
+        | Fault::Invalid(quantity)
+        | Fault::Disagree(quantity)
+        | Fault::Spikes(quantity) => Some(quantity),
+        Fault::VaneStuck
+        | Fault::CupsSlow
+        | Fault::SlowHeel
+        | Fault::NoWaterSpeed
+        | Fault::NoHeading
+        | Fault::TrueWindOnly
+        | Fault::NoVariation => None,
+    }
+}
+
+/// To one part in `parts`; what is not finite is not known.
+fn rounded(number: Option<f64>, parts: f64) -> Option<f64> {
+    let number = number.filter(|number| number.is_finite())?;
+    // Adding zero turns -0 into 0.
+    Some((number * parts).round() / parts + 0.0)
+}
+
+#[cfg(test)]
+pub(super) mod tests {
+    use super::*;
+    use cringle_core::event::{Call, Cause, Priority};
+    use cringle_core::ladder::PlanId;
+    use cringle_core::reading::SourceId;
+    use cringle_core::text::text;
+    use cringle_core::time::Timestamp;
+
+    pub(in super::super) fn event(kind: EventKind) -> Event {
+        Event {
+            seq: 17,
+            id: 4,
+            at: Timestamp::from_millis(5_400_200),
+            unix_ms: Some(1_764_050_000_123),
+            kind,
+            call: Call::Prepare,
+            priority: Some(Priority::Warning),
+            cause: Some(Cause::Wind),
+            why: text("gusts 29 kn, limit 30 kn"),
+            plan: PlanId(1),
+            next: None,
+            minutes_in_hand: Some(8.04),
+            slack_s: Some(-0.2),
+            call_time_s: Some(900.0),
+            odds: Some(f64::NAN),
+            tws_mean_1min_kn: Some(24.14),
+            gust_3s_kn: None,
+            heel_mean_deg: Some(19.5),
+        }
+    }
+
+    fn line(kind: EventKind) -> serde_json::Value {
+        serde_json::from_str(&event_line(&event(kind), &Names::default())).unwrap()
+    }
+
+    #[test]
+    fn the_contract_stands_field_by_field() {
+        assert_eq!(
+            event_line(&event(EventKind::Call), &Names::default()),
+            r#"{"v":1,"seq":17,"id":4,"t":1764050000.123,"up_s":5400.2,"event":"call","#.to_owned()
+                + r#""call":"prepare","priority":"warning","cause":"wind","#
+                + r#""why":"gusts 29 kn, limit 30 kn","plan":"plan 1","next":null,"#
+                + r#""minutes_in_hand":8.0,"slack_s":0.0,"call_time_s":900.0,"odds":null,"#
+                + r#""tws_mean_1min_kn":24.1,"gust_3s_kn":null,"heel_mean_deg":19.5}"#
+        );
+    }
+
+    #[test]
+    fn utc_that_is_not_known_is_null_and_the_running_time_is_there() {
+        let mut unknown = event(EventKind::Summary);
+        unknown.unix_ms = None;
+        let line = event_line(&unknown, &Names::default());
+        assert!(line.contains(r#""t":null,"up_s":5400.2,"event":"summary""#));
+    }
+
+    #[test]
+    fn a_lost_source_is_told_as_null() {
+        let lost = line(EventKind::Source(Quantity::Heel, None));
+        assert_eq!(lost["quantity"], "heel");
+        assert!(lost.as_object().unwrap().contains_key("source"));
+        assert!(lost["source"].is_null());
+        let other = line(EventKind::Source(Quantity::Heel, Some(SourceId(u32::MAX))));
+        assert_eq!(other["source"], "source 4294967295");
+    }
+
+    #[test]
+    fn a_fault_tells_its_quantity_and_its_turn() {
+        let fault = Fault::Lost(Quantity::ApparentWind);
+        let began = line(EventKind::Fault(fault, FaultTurn::Began));
+        assert_eq!(began["event"], "fault");
+        assert_eq!(began["fault"], "lost");
+        assert_eq!(began["quantity"], "apparent wind");
+        assert_eq!(began["turn"], "began");
+    }
+}

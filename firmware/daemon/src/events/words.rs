@@ -1,0 +1,125 @@
+//! An event as one line for people.
+
+use cringle_core::event::{Event, EventKind, FaultTurn, Hint};
+
+use super::json::{fault_quantity, fault_word};
+use crate::names::Names;
+use crate::words::Word;
+
+/// An event as one line of words, without line end.
+pub fn event_words(event: &Event, names: &Names) -> String {
+    format!("{}  {}", clock(event), what(event, names))
+}
+
+/// UTC where it is known, else the time since the start.
+fn clock(event: &Event) -> String {
+    let (seconds, mark) = match event.unix_ms {
+        Some(unix_ms) => (unix_ms.div_euclid(1000).rem_euclid(86_400), "Z"),
+        None => (event.at.as_millis() as i64 / 1000, " "),
+    };
+    let (hours, minutes) = (seconds / 3600, seconds / 60 % 60);
+    format!("{hours:02}:{minutes:02}:{:02}{mark}", seconds % 60)
+}
+
+fn what(event: &Event, names: &Names) -> String {
+    match &event.kind {
+        EventKind::Call => call(event, names),
+        EventKind::Hint(hint) => format!("hint: {}", hint_words(*hint, names)),
+        EventKind::Acknowledge => format!("acknowledged: {}", event.call.word()),
+        EventKind::Start => match event.next {
+            Some(next) => format!("begun: change to {}", names.plan(next)),
+            None => "begun change given up".into(),
+        },
+        EventKind::Plan => format!("plan set: {}", names.plan(event.plan)),
+        EventKind::Setup(item, readiness) => {
+            format!("set-up: {} {}", names.item(*item), readiness.word())
+        }
+        EventKind::Hands(hands, condition) => format!(
+            "hands: {} on deck, {} below, {}",
+            hands.on_deck,
+            hands.below,
+            plain(condition.word())
+        ),
+        EventKind::State(doing) => format!("now {}", plain(doing.word())),
+        EventKind::Source(quantity, Some(source)) => {
+            format!("{} from {}", quantity.name(), names.source(*source))
+        }
+        EventKind::Source(quantity, None) => format!("{} from nobody", quantity.name()),
+        EventKind::Fault(fault, turn) => fault_words(*fault, *turn),
+        EventKind::Summary => format!("{}{}", names.plan(event.plan), figures(event)),
+    }
+}
+
+fn call(event: &Event, names: &Names) -> String {
+    let mut words = event.call.word().to_uppercase();
+    words += &format!("  {}", names.plan(event.plan));
+    if let Some(next) = event.next {
+        words += &format!(" -> {}", names.plan(next));
+    }
+    if let Some(minutes) = event.minutes_in_hand {
+        words += &format!("  {minutes:.0} min in hand");
+    }
+    words += &figures(event);
+    if !event.why.is_empty() {
+        words += &format!("  ({})", event.why);
+    }
+    words
+}
+
+/// What is not known shows as dashes, never as nothing.
+fn figures(event: &Event) -> String {
+    format!(
+        "  wind {} kn, gust {}, heel {}",
+        whole(event.tws_mean_1min_kn),
+        whole(event.gust_3s_kn),
+        whole(event.heel_mean_deg)
+    )
+}
+
+fn whole(number: Option<f64>) -> String {
+    match number {
+        Some(number) => format!("{number:.0}"),
+        None => "--".into(),
+    }
+}
+
+fn hint_words(hint: Hint, names: &Names) -> String {
+    match hint {
+        Hint::OpenSetup(item) => format!("{} is still open", names.item(item)),
+        Hint::ShakeOut(plan) => format!("{} would stand", names.plan(plan)),
+        Hint::BeforeDark => "the limit is likely in the dark".into(),
+        Hint::PlanDoubted => "is this plan still set?".into(),
+        Hint::DoingDoubted => "is she still doing what was said?".into(),
+    }
+}
+
+fn fault_words(fault: cringle_core::fault::Fault, turn: FaultTurn) -> String {
+    let turn = match turn {
+        FaultTurn::Began => "FAULT",
+        FaultTurn::Ended => "fault over",
+    };
+    let fault_name = plain(fault_word(fault));
+    match fault_quantity(fault) {
+        Some(quantity) => format!("{turn}: {} {fault_name}", quantity.name()),
+        None => format!("{turn}: {fault_name}"),
+    }
+}
+
+fn plain(word: &str) -> String {
+    word.replace(['_', '-'], " ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::json::tests::event;
+    use super::*;
+
+    #[test]
+    fn a_call_says_what_how_long_and_why() {
+        assert_eq!(
+            event_words(&event(EventKind::Call), &Names::default()),
+            "05:53:20Z  PREPARE  plan 1  8 min in hand  wind 24 kn, gust --, heel 20  \
+             (gusts 29 kn, limit 30 kn)"
+        );
+    }
+}

@@ -1,0 +1,35 @@
+//! A screen with its keys, whatever it is made of.
+
+use cringle_core::act::Act;
+use cringle_core::view::View;
+
+use crate::aboard::Aboard;
+
+/// Shows the picture and turns keys into acts.
+pub trait Face {
+    /// Shows this moment.
+    fn show(&mut self, view: &View, aboard: &Aboard);
+
+    /// Takes a key; those meant for another face come to nothing.
+    fn take(&mut self, input: Input, view: &View) -> Stroke;
+}
+
+/// Something that a person did.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Input {
+    /// Pressed a key of the keyboard.
+    Character(char),
+    /// Did something that needs no screen.
+    Act(Act),
+}
+
+/// What came of it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Stroke {
+    /// Nothing that concerns the watch.
+    Nothing,
+    /// The crew did something.
+    Act(Act),
+    /// The program is to end.
+    Quit,
+}

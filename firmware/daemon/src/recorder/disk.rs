@@ -1,0 +1,547 @@
+//! Writes the recording on a thread of its own, so that a slow or full card
+//! never holds up the watch.
+//!
+//! ```text
+//!             no room, or an error              a minute later
+//! Recording ------------------------> Stopped ----------------> Recording
+//!     what comes meanwhile is counted and not kept     (a new part)
+//! ```
+//!
+//! The card is spared: lines go to the system once a second and to the card
+//! every half minute, or at once when a call has changed.
+
+use std::fs::File;
+use std::io::{self, BufWriter, Write};
+use std::path::PathBuf;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TrySendError, sync_channel};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use cringle_core::time::Timestamp;
+
+use super::files;
+use super::lines::{Entry, FORMAT};
+use crate::clock::{self, Clock};
+
+/// Lines that may wait for the card: about half a minute of a busy boat.
+const MOST_WAITING: usize = 8192;
+/// How often lines go to the system.
+const FLUSH: Duration = Duration::from_secs(1);
+/// How often they go to the card.
+const SYNC: Duration = Duration::from_secs(30);
+/// How often the free space is looked at.
+const LOOK: Duration = Duration::from_secs(10);
+/// How long after a failure it is tried again.
+const RETRY: Duration = Duration::from_secs(60);
+/// A day: a part never holds more.
+const DAY_MS: u64 = 86_400_000;
+
+/// Where and how much to record.
+#[derive(Clone, Debug)]
+pub struct Settings {
+    /// Into which directory.
+    pub directory: PathBuf,
+    /// A part is closed when it has this many bytes, or a day has gone by.
+    pub part_bytes: u64,
+    /// Recording stops while the file system has less room than this.
+    pub keep_free_bytes: u64,
+    /// What is done with closed parts.
+    pub packing: Packing,
+    /// Older recordings are removed.
+    pub keep_days: u32,
+    /// The oldest are removed while all take more than this.
+    pub most_bytes: u64,
+}
+
+/// Whether closed parts are gzipped.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Packing {
+    /// They are.
+    Gzip,
+    /// They stay as they are.
+    Plain,
+}
+
+impl Settings {
+    /// What suits a small card: parts of 32 MB, 100 MB left free.
+    pub fn new(directory: PathBuf) -> Settings {
+        Settings {
+            directory,
+            part_bytes: 32 << 20,
+            keep_free_bytes: 100 << 20,
+            packing: Packing::Gzip,
+            keep_days: 90,
+            most_bytes: 2000 << 20,
+        }
+    }
+}
+
+/// How the recorder fares.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct RecorderState {
+    /// The part that is being written; none when stopped.
+    pub path: Option<PathBuf>,
+    /// Bytes written since the start.
+    pub bytes: u64,
+    /// Inputs that could not be written since the start.
+    pub lost: u64,
+    /// What is wrong, while it is.
+    pub fault: Option<String>,
+    /// Room left on the file system when it was last looked at.
+    pub free_bytes: Option<u64>,
+}
+
+/// Takes entries and never blocks.
+pub struct Recorder {
+    entries: Option<SyncSender<Message>>,
+    state: Arc<Mutex<RecorderState>>,
+    crew_state: Arc<Mutex<Option<Entry>>>,
+    thread: Option<JoinHandle<()>>,
+}
+
+enum Message {
+    Entry(Timestamp, Vec<u8>),
+    /// To the card with all that came before.
+    Sync,
+}
+
+impl Recorder {
+    /// Begins a run. `head` says what every part begins with: ports, boat
+    /// file, start.
+    pub fn start(settings: Settings, head: Vec<Entry>) -> Recorder {
+        let (entries, coming) = sync_channel(MOST_WAITING);
+        let state = Arc::default();
+        let crew_state = Arc::default();
+        let writer = Writer {
+            settings,
+            head,
+            state: Arc::clone(&state),
+            crew_state: Arc::clone(&crew_state),
+            clock: Clock::real(),
+            run: None,
+            part: 0,
+            open: None,
+            retry_at: Timestamp::ZERO,
+            unwritten: 0,
+            flushed_at: Timestamp::ZERO,
+            synced_at: Timestamp::ZERO,
+            looked_at: None,
+        };
+        let thread = std::thread::spawn(move || writer.run(&coming));
+        Recorder {
+            entries: Some(entries),
+            state,
+            crew_state,
+            thread: Some(thread),
+        }
+    }
+
+    /// Records an input.
+    pub fn record(&self, at: Timestamp, entry: &Entry) {
+        self.send(Message::Entry(at, entry.write()));
+    }
+
+    /// Brings all so far onto the card, as when a call has changed.
+    pub fn sync(&self) {
+        self.send(Message::Sync);
+    }
+
+    /// What a later part must say of the time before it.
+    pub fn set_crew_state(&self, entry: Entry) {
+        *lock(&self.crew_state) = Some(entry);
+    }
+
+    /// How it fares.
+    pub fn state(&self) -> RecorderState {
+        lock(&self.state).clone()
+    }
+
+    /// Ends the recording in good order and waits until it is on the card.
+    pub fn end(mut self, at: Timestamp) -> RecorderState {
+        self.record(at, &Entry::End(at));
+        self.close();
+        self.state()
+    }
+
+    fn close(&mut self) {
+        self.entries = None;
+        if let Some(thread) = self.thread.take() {
+            // A panic there has been told already.
+            let _ = thread.join();
+        }
+    }
+
+    fn send(&self, message: Message) {
+        let Some(entries) = &self.entries else { return };
+        match entries.try_send(message) {
+            Err(TrySendError::Full(Message::Entry(..))) => {
+                let mut state = lock(&self.state);
+                state.lost += 1;
+                state.fault = Some("the disk is too slow: inputs were not recorded".into());
+            }
+            Err(TrySendError::Disconnected(_)) => {
+                lock(&self.state).fault = Some("the recorder has stopped".into());
+            }
+            Ok(()) | Err(TrySendError::Full(Message::Sync)) => {}
+        }
+    }
+}
+
+impl Drop for Recorder {
+    fn drop(&mut self) {
+        self.close();
+    }
+}
+
+fn lock<T>(shared: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
+    shared.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// The thread's side.
+struct Writer {
+    settings: Settings,
+    head: Vec<Entry>,
+    state: Arc<Mutex<RecorderState>>,
+    crew_state: Arc<Mutex<Option<Entry>>>,
+    clock: Clock,
+    run: Option<u32>,
+    part: u32,
+    open: Option<Part>,
+    retry_at: Timestamp,
+    unwritten: u64,
+    flushed_at: Timestamp,
+    synced_at: Timestamp,
+    looked_at: Option<Timestamp>,
+}
+
+struct Part {
+    path: PathBuf,
+    file: BufWriter<File>,
+    bytes: u64,
+    began: Timestamp,
+}
+
+impl Writer {
+    fn run(mut self, coming: &Receiver<Message>) {
+        self.heed(Timestamp::ZERO, |writer| writer.open_part(Timestamp::ZERO));
+        loop {
+            match coming.recv_timeout(FLUSH) {
+                Ok(Message::Entry(at, line)) => self.entry(at, &line),
+                Ok(Message::Sync) => self.heed_now(|writer| writer.sync()),
+                Err(RecvTimeoutError::Timeout) => {}
+                Err(RecvTimeoutError::Disconnected) => break,
+            }
+            self.look_after();
+        }
+        self.heed_now(|writer| writer.close());
+    }
+
+    /// Does what may fail; a failure stops the recording for a while.
+    fn heed(&mut self, now: Timestamp, act: impl FnOnce(&mut Self) -> io::Result<()>) {
+        if let Err(error) = act(self) {
+            tracing::warn!("recording stopped: {error}");
+            self.open = None;
+            self.retry_at = now.after(RETRY);
+            let mut state = lock(&self.state);
+            state.path = None;
+            state.fault = Some(error.to_string());
+        }
+    }
+
+    fn heed_now(&mut self, act: impl FnOnce(&mut Self) -> io::Result<()>) {
+        self.heed(self.clock.now(), act);
+    }
+
+    fn entry(&mut self, at: Timestamp, line: &[u8]) {
+        if self.open.is_none() && self.clock.now() >= self.retry_at {
+            self.heed_now(|writer| writer.open_part(at));
+        }
+        if self.open.is_none() {
+            self.unwritten += 1;
+            lock(&self.state).lost += 1;
+            return;
+        }
+        self.heed_now(|writer| {
+            writer.append(line)?;
+            writer.turn_over(at)
+        });
+    }
+
+    fn append(&mut self, line: &[u8]) -> io::Result<()> {
+        let Some(part) = &mut self.open else {
+            return Ok(());
+        };
+        part.file.write_all(line)?;
+        part.bytes += line.len() as u64;
+        lock(&self.state).bytes += line.len() as u64;
+        Ok(())
+    }
+
+    /// Goes on to a new part when this one is big or old.
+    fn turn_over(&mut self, at: Timestamp) -> io::Result<()> {
+        let due = self.open.as_ref().is_some_and(|part| {
+            part.bytes >= self.settings.part_bytes
+                || at.as_millis().saturating_sub(part.began.as_millis()) >= DAY_MS
+        });
+        if !due {
+            return Ok(());
+        }
+        self.close()?;
+        self.open_part(at)
+    }
+
+    fn open_part(&mut self, at: Timestamp) -> io::Result<()> {
+        let directory = self.settings.directory.clone();
+        std::fs::create_dir_all(&directory)?;
+        self.make_room();
+        self.look_for_room()?;
+        let run = match self.run {
+            Some(run) => run,
+            None => files::next_run(&directory)?,
+        };
+        self.run = Some(run);
+        self.part += 1;
+        let path = files::part_path(&directory, run, self.part);
+        let file = BufWriter::new(files::create(&path)?);
+        self.open = Some(Part {
+            path: path.clone(),
+            file,
+            bytes: 0,
+            began: at,
+        });
+        self.write_head(run)?;
+        files::sync_directory(&directory)?;
+        let mut state = lock(&self.state);
+        state.path = Some(path);
+        state.fault = None;
+        Ok(())
+    }
+
+    fn write_head(&mut self, run: u32) -> io::Result<()> {
+        let part = self.part;
+        let mut head = vec![Entry::Format(FORMAT), Entry::Part { run, part }];
+        head.extend(self.head.iter().cloned());
+        // The first part tells the state itself, as an input.
+        if part > 1 {
+            head.extend(lock(&self.crew_state).clone());
+        }
+        if self.unwritten > 0 {
+            head.push(Entry::Lost(std::mem::take(&mut self.unwritten)));
+        }
+        for entry in head {
+            self.append(&entry.write())?;
+        }
+        Ok(())
+    }
+
+    /// What is due once in a while.
+    fn look_after(&mut self) {
+        let now = self.clock.now();
+        if now.since(self.synced_at) >= SYNC {
+            self.synced_at = now;
+            self.heed(now, |writer| writer.sync());
+        } else if now.since(self.flushed_at) >= FLUSH {
+            self.flushed_at = now;
+            self.heed(now, |writer| writer.flush());
+        }
+        let due = self.looked_at.is_none_or(|at| now.since(at) >= LOOK);
+        if due && self.open.is_some() {
+            self.looked_at = Some(now);
+            self.heed(now, |writer| writer.look_for_room());
+        }
+    }
+
+    /// Removes what is older or more than may be kept, but nothing of this
+    /// run: that is the one worth most.
+    fn make_room(&self) {
+        let Settings {
+            directory,
+            keep_days,
+            most_bytes,
+            ..
+        } = &self.settings;
+        let now_ms = clock::system_unix_ms();
+        let kept = files::Kept {
+            not_before_ms: now_ms.map(|now| now - i64::from(*keep_days) * DAY_MS as i64),
+            most_bytes: *most_bytes,
+            spared_run: self.run,
+        };
+        if let Err(error) = files::prune(directory, &kept) {
+            tracing::warn!("old recordings cannot be removed: {error}");
+        }
+    }
+
+    fn look_for_room(&mut self) -> io::Result<()> {
+        let free = files::free_bytes(&self.settings.directory)?;
+        lock(&self.state).free_bytes = Some(free);
+        if free >= self.settings.keep_free_bytes {
+            return Ok(());
+        }
+        // What was heard so far is still worth its place.
+        self.close().ok();
+        Err(io::Error::new(
+            io::ErrorKind::StorageFull,
+            format!(
+                "{} MB are free, {} MB are to be left free",
+                free >> 20,
+                self.settings.keep_free_bytes >> 20
+            ),
+        ))
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        match &mut self.open {
+            Some(part) => part.file.flush(),
+            None => Ok(()),
+        }
+    }
+
+    fn sync(&mut self) -> io::Result<()> {
+        self.flush()?;
+        match &self.open {
+            Some(part) => part.file.get_ref().sync_data(),
+            None => Ok(()),
+        }
+    }
+
+    fn close(&mut self) -> io::Result<()> {
+        self.sync()?;
+        let Some(part) = self.open.take() else {
+            return Ok(());
+        };
+        lock(&self.state).path = None;
+        if self.settings.packing == Packing::Gzip
+            && let Err(error) = files::pack(&part.path)
+        {
+            // As good as packed, only bigger.
+            tracing::warn!("{} stays unpacked: {error}", part.path.display());
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ports::PortId;
+    use crate::recorder::read::{Kind, Recording};
+
+    fn head() -> Vec<Entry> {
+        vec![
+            Entry::Port(PortId(0), "mast".into()),
+            Entry::Boat("name = \"Tern\"".into()),
+            Entry::Start(Timestamp::ZERO),
+        ]
+    }
+
+    fn heard(second: u64) -> Entry {
+        Entry::Heard {
+            port: PortId(0),
+            at: Timestamp::from_secs(second),
+            unix_ms: None,
+            line: b"$WIMWV,214.8,R,15.6,N,A*1E".to_vec(),
+        }
+    }
+
+    fn files_in(directory: &std::path::Path) -> Vec<PathBuf> {
+        let entries = std::fs::read_dir(directory).unwrap();
+        entries.map(|entry| entry.unwrap().path()).collect()
+    }
+
+    fn settings(directory: &std::path::Path) -> Settings {
+        Settings {
+            keep_free_bytes: 0,
+            ..Settings::new(directory.to_owned())
+        }
+    }
+
+    #[test]
+    fn parts_follow_each_other_and_read_as_one() {
+        let directory = tempfile::tempdir().unwrap();
+        let small = Settings {
+            part_bytes: 500,
+            ..settings(directory.path())
+        };
+        let recorder = Recorder::start(small, head());
+        recorder.set_crew_state(Entry::Carried(Timestamp::ZERO, "{}".into()));
+        for second in 0..40 {
+            recorder.record(Timestamp::from_secs(second), &heard(second));
+        }
+        let state = recorder.end(Timestamp::from_secs(40));
+        assert_eq!((state.lost, state.fault), (0, None));
+
+        let files = files_in(directory.path());
+        assert!(files.len() > 3, "{files:?}");
+        let mut recording = Recording::open(&files).unwrap();
+        assert_eq!(recording.kind(), Kind::Own);
+        let head = recording.head().unwrap();
+        assert_eq!(head.boat_file.as_deref(), Some("name = \"Tern\"\n"));
+        assert_eq!(head.ports, [(PortId(0), "mast".into())]);
+        for second in 0..40 {
+            assert_eq!(recording.input().unwrap(), Some(heard(second)));
+        }
+        assert_eq!(
+            recording.input().unwrap(),
+            Some(Entry::End(Timestamp::from_secs(40)))
+        );
+        assert_eq!(recording.input().unwrap(), None);
+        assert_eq!(recording.damage(), Default::default());
+    }
+
+    #[test]
+    fn a_last_line_that_was_cut_off_is_passed_over() {
+        let directory = tempfile::tempdir().unwrap();
+        let plain = Settings {
+            packing: Packing::Plain,
+            ..settings(directory.path())
+        };
+        let recorder = Recorder::start(plain, head());
+        recorder.record(Timestamp::from_secs(1), &heard(1));
+        recorder.record(
+            Timestamp::from_secs(2),
+            &Entry::Utc(cringle_core::time::UtcFix {
+                unix_ms: 1_764_050_000_000,
+                at: Timestamp::from_secs(2),
+                quality: cringle_core::time::UtcQuality::System,
+            }),
+        );
+        drop(recorder);
+        let files = files_in(directory.path());
+        let whole = std::fs::read(&files[0]).unwrap();
+        std::fs::write(&files[0], &whole[..whole.len() - 9]).unwrap();
+
+        let mut recording = Recording::open(&files).unwrap();
+        recording.head().unwrap();
+        assert_eq!(recording.input().unwrap(), Some(heard(1)));
+        assert_eq!(recording.input().unwrap(), None);
+        assert_eq!(recording.damage().lines, 1);
+    }
+
+    #[test]
+    fn a_disk_without_room_stops_the_recording_and_says_so() {
+        let directory = tempfile::tempdir().unwrap();
+        let greedy = Settings {
+            keep_free_bytes: u64::MAX,
+            ..settings(directory.path())
+        };
+        let recorder = Recorder::start(greedy, head());
+        recorder.record(Timestamp::from_secs(1), &heard(1));
+        let state = recorder.end(Timestamp::from_secs(2));
+        assert_eq!(state.path, None);
+        assert_eq!(state.lost, 2);
+        assert!(state.fault.unwrap().contains("are to be left free"));
+    }
+
+    #[test]
+    fn a_directory_that_cannot_be_made_is_a_fault_not_the_end() {
+        let directory = tempfile::tempdir().unwrap();
+        let in_the_way = directory.path().join("in-the-way");
+        std::fs::write(&in_the_way, "").unwrap();
+        let recorder = Recorder::start(settings(&in_the_way), head());
+        recorder.record(Timestamp::from_secs(1), &heard(1));
+        let state = recorder.end(Timestamp::from_secs(2));
+        assert!(state.fault.is_some());
+        assert_eq!(state.lost, 2);
+    }
+}

@@ -1,0 +1,143 @@
+//! What the crew has said, as one line of JSON: for the state file that
+//! outlives a restart, and for the start of a recording.
+//!
+//! Plans and items stand by name, so that a boat file in which they have
+//! moved does not make one into another; a name that is gone is left out.
+
+use cringle_core::act::{Hands, Readiness, Rigging};
+use cringle_core::boat::Boat;
+use cringle_core::instruments::Confirmation;
+use cringle_core::watch::Saved;
+use serde::{Deserialize, Serialize};
+
+use crate::words::Word;
+
+/// The newest format this program writes and reads.
+const FORMAT: u32 = 1;
+
+/// The line. Unknown keys are passed over: an older program can read on.
+#[derive(Debug, Serialize, Deserialize)]
+struct Line {
+    format: u32,
+    /// When it was saved, if the computer knew.
+    saved_unix_ms: Option<i64>,
+    plan: String,
+    ready: Vec<String>,
+    rigged: Vec<String>,
+    on_deck: u8,
+    below: u8,
+    condition: String,
+    helm: String,
+    doing: String,
+    sea: Option<String>,
+    limits_confirmed: bool,
+    wind_confirmed: bool,
+}
+
+/// A state with the time it was saved.
+#[derive(Clone, Debug, PartialEq)]
+pub struct State {
+    /// What was saved.
+    pub saved: Saved,
+    /// When, if the computer knew.
+    pub saved_unix_ms: Option<i64>,
+}
+
+impl State {
+    /// As one line, without line end.
+    pub fn write(&self, boat: &Boat) -> String {
+        let saved = &self.saved;
+        let ladder = &boat.ladder;
+        let ready = named(
+            ladder.setup.iter().map(|item| item.name.as_str()),
+            &saved.readiness,
+            Readiness::Ready,
+        );
+        let rigged = named(
+            ladder.rigged.iter().map(|item| item.name.as_str()),
+            &saved.rigging,
+            Rigging::Rigged,
+        );
+        let plan = ladder.plan(saved.plan).map(|plan| plan.name.as_str());
+        let line = Line {
+            format: FORMAT,
+            saved_unix_ms: self.saved_unix_ms,
+            plan: plan.unwrap_or_default().into(),
+            ready,
+            rigged,
+            on_deck: saved.hands.on_deck,
+            below: saved.hands.below,
+            condition: saved.condition.word().into(),
+            helm: saved.helm.word().into(),
+            doing: saved.doing.word().into(),
+            sea: saved.sea.map(|sea| sea.word().into()),
+            limits_confirmed: saved.limits == Confirmation::Confirmed,
+            wind_confirmed: saved.wind == Confirmation::Confirmed,
+        };
+        // A plain struct of numbers and words always serialises.
+        serde_json::to_string(&line).unwrap_or_default()
+    }
+
+    /// Reads a line for this boat. What it says that the boat does not know
+    /// falls back to `cold`, the state of a cold start.
+    pub fn read(line: &str, boat: &Boat, cold: &Saved) -> Result<State, String> {
+        let line: Line = serde_json::from_str(line).map_err(|error| error.to_string())?;
+        if line.format > FORMAT {
+            return Err(format!(
+                "is of format {}, this program reads up to {FORMAT}",
+                line.format
+            ));
+        }
+        let mut saved = cold.clone();
+        let ladder = &boat.ladder;
+        let place = ladder.plans.iter().position(|plan| plan.name == *line.plan);
+        if let Some(place) = place.and_then(|place| u8::try_from(place).ok()) {
+            saved.plan = cringle_core::ladder::PlanId(place);
+        }
+        for (item, readiness) in ladder.setup.iter().zip(&mut saved.readiness) {
+            *readiness = match line.ready.iter().any(|name| item.name == **name) {
+                true => Readiness::Ready,
+                false => Readiness::Open,
+            };
+        }
+        for (item, rigging) in ladder.rigged.iter().zip(&mut saved.rigging) {
+            *rigging = match line.rigged.iter().any(|name| item.name == **name) {
+                true => Rigging::Rigged,
+                false => Rigging::Cleared,
+            };
+        }
+        saved.hands = Hands {
+            on_deck: line.on_deck,
+            below: line.below,
+        };
+        saved.condition = Word::from_word(&line.condition).unwrap_or(saved.condition);
+        saved.helm = Word::from_word(&line.helm).unwrap_or(saved.helm);
+        saved.doing = Word::from_word(&line.doing).unwrap_or(saved.doing);
+        saved.sea = line.sea.as_deref().and_then(Word::from_word);
+        saved.limits = confirmation(line.limits_confirmed);
+        saved.wind = confirmation(line.wind_confirmed);
+        Ok(State {
+            saved,
+            saved_unix_ms: line.saved_unix_ms,
+        })
+    }
+}
+
+fn named<'a, T: PartialEq>(
+    names: impl Iterator<Item = &'a str>,
+    states: &[T],
+    wanted: T,
+) -> Vec<String> {
+    names
+        .zip(states)
+        .filter(|(_, state)| **state == wanted)
+        .map(|(name, _)| name.to_owned())
+        .collect()
+}
+
+fn confirmation(confirmed: bool) -> Confirmation {
+    match confirmed {
+        true => Confirmation::Confirmed,
+        false => Confirmation::Unconfirmed,
+    }
+}

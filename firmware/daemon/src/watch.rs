@@ -1,0 +1,437 @@
+//! The watch loop: wait for bytes, a key or the next deadline, give it to the
+//! engine, act on the events.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use cringle_boat::BoatFile;
+use cringle_core::act::Act;
+use cringle_core::event::{Event, EventKind};
+use cringle_core::time::{Timestamp, UtcQuality};
+use cringle_core::view::View;
+use cringle_core::watch::Saved;
+use cringle_wire::tally::Tally;
+use tokio::sync::{Notify, mpsc};
+
+use crate::aboard::Aboard;
+use crate::clock::{self, Clock};
+use crate::engine::Engine;
+use crate::events::event_line;
+use crate::face::{Face, Input, Stroke};
+use crate::names::Names;
+use crate::notify::Manager;
+use crate::outputs::{Outputs, Sending};
+use crate::ports::{News, PortId, Running, What};
+use crate::progress::{Progress, Taken};
+use crate::recorder::Recorder;
+use crate::recorder::lines::Entry;
+use crate::state::State;
+use crate::store::{Store, Urgency};
+
+/// By the wall: how often faces are drawn and the small chores are done.
+const BEAT: Duration = Duration::from_millis(250);
+/// In the watch's own time: a recording says at least so often that time
+/// goes on.
+const TICK_RECORDED: Duration = Duration::from_secs(10);
+/// How often the computer's own clock is asked again.
+const SYSTEM_UTC: Duration = Duration::from_secs(60);
+
+/// Takes each event as it comes.
+pub type Teller = Box<dyn FnMut(&Event, &Names)>;
+
+/// What a watch is made of.
+pub struct Parts {
+    /// The boat file.
+    pub boat_file: BoatFile,
+    /// Names of plans, items and ports.
+    pub names: Names,
+    /// Decoders and core.
+    pub engine: Engine,
+    /// The daemon's own part of the picture.
+    pub aboard: Aboard,
+    /// What time it is.
+    pub clock: Clock,
+    /// The recorder, if it records.
+    pub recorder: Option<Recorder>,
+    /// Event log and state file, if they are kept.
+    pub store: Option<Store>,
+    /// What is told to other instruments.
+    pub outputs: Option<Outputs>,
+    /// Who is told of events.
+    pub tellers: Vec<Teller>,
+    /// Screens with their keys.
+    pub faces: Vec<Box<dyn Face>>,
+    /// Where it is told how far the loop has come.
+    pub progress: Progress,
+}
+
+/// A watch under way.
+pub struct Watcher {
+    parts: Parts,
+    /// The newest moment the engine has seen: it never goes back.
+    now: Timestamp,
+    recorded: Timestamp,
+    asked_system: Option<Timestamp>,
+    saved: Saved,
+    /// By the wall, for what must not run at a demo's pace.
+    wall: Clock,
+    turned: Timestamp,
+    manager: Manager,
+}
+
+/// How a watch ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ended {
+    /// It was asked to.
+    Stopped,
+    /// Every port came to its end.
+    InputsEnded,
+}
+
+impl Watcher {
+    /// Begins.
+    pub fn new(parts: Parts) -> Watcher {
+        let wall = Clock::real();
+        let mut watcher = Watcher {
+            now: Timestamp::ZERO,
+            recorded: Timestamp::ZERO,
+            asked_system: None,
+            saved: parts.engine.saved(),
+            turned: wall.now(),
+            wall,
+            manager: Manager::new(),
+            parts,
+        };
+        watcher.ask_system_utc();
+        watcher.settle(&[]);
+        watcher
+    }
+
+    /// Runs until it is stopped or all its ports have come to their end.
+    pub async fn run(
+        &mut self,
+        ports: &[Running],
+        mut news: mpsc::Receiver<News>,
+        mut inputs: mpsc::Receiver<Input>,
+        stop: Arc<Notify>,
+    ) -> Ended {
+        self.manager.ready();
+        let clock = self.parts.clock.clone();
+        let mut beat = tokio::time::interval(BEAT);
+        beat.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
+        let mut keys_there = true;
+        loop {
+            let deadline = self.next_deadline();
+            let mut taken = Taken::default();
+            tokio::select! {
+                heard = news.recv() => match heard {
+                    Some(heard) => {
+                        count(&heard.what, &mut taken);
+                        self.hear(&heard);
+                    }
+                    None => return Ended::InputsEnded,
+                },
+                input = inputs.recv(), if keys_there => match input {
+                    Some(input) => {
+                        // A key is a person's own affair; an act is waited for.
+                        taken.inputs = u64::from(matches!(input, Input::Act(_)));
+                        if self.input(input) == Stroke::Quit {
+                            return Ended::Stopped;
+                        }
+                    }
+                    None => keys_there = false,
+                },
+                () = clock.sleep_until(deadline) => self.tick(),
+                _ = beat.tick() => {
+                    self.tick();
+                    self.beat();
+                }
+                () = stop.notified() => return Ended::Stopped,
+            }
+            self.settle(ports);
+            self.parts.progress.add(taken);
+            if self.parts.aboard.has_ended() {
+                return Ended::InputsEnded;
+            }
+        }
+    }
+
+    /// Ends in good order: what is to be kept is on the disk when it returns.
+    pub fn finish(mut self) -> Finished {
+        self.tick();
+        self.settle(&[]);
+        self.manager.stopping();
+        self.save();
+        self.count_refused();
+        let view = self.parts.engine.view();
+        if let Some(recorder) = self.parts.recorder.take() {
+            self.parts.aboard.recorder = Some(recorder.end(self.now));
+        }
+        Finished {
+            view,
+            aboard: self.parts.aboard,
+        }
+    }
+
+    /// Takes what a port says.
+    pub fn hear(&mut self, news: &News) {
+        self.parts.aboard.hear(news);
+        match &news.what {
+            What::Line(line) => {
+                let at = self.forward(news.at);
+                if self.is_own(line, at) {
+                    self.parts.aboard.own_lines += 1;
+                    return;
+                }
+                self.record(
+                    at,
+                    &Entry::Heard {
+                        port: news.port,
+                        at,
+                        unix_ms: self.parts.engine.unix_ms(at),
+                        line: line.to_vec(),
+                    },
+                );
+                self.parts.engine.line(news.port, line, at);
+            }
+            What::Closed(why) => {
+                let name = self.parts.names.port(news.port.0);
+                tracing::warn!("port {name}: {why}");
+            }
+            What::Open => {
+                let name = self.parts.names.port(news.port.0);
+                tracing::info!("port {name} is open");
+            }
+            What::Bytes { .. } | What::Ended => {}
+        }
+    }
+
+    /// Takes an act of the crew.
+    pub fn act(&mut self, act: Act) {
+        let at = self.forward(self.parts.clock.now());
+        self.record(at, &Entry::Act(at, act));
+        self.parts.engine.act(act, at);
+    }
+
+    /// Lets time go on.
+    pub fn tick(&mut self) {
+        let now = self.forward(self.parts.clock.now());
+        self.parts.engine.tick(now);
+        if now.since(self.recorded) >= TICK_RECORDED {
+            self.record(now, &Entry::Tick(now));
+        }
+    }
+
+    /// Acts on what came of it, and sends what is due.
+    pub fn settle(&mut self, ports: &[Running]) {
+        let events = self.parts.engine.events();
+        for event in &events {
+            self.tell(event);
+        }
+        if !events.is_empty() {
+            self.save();
+        }
+        self.send(ports, &events);
+    }
+
+    fn input(&mut self, input: Input) -> Stroke {
+        if let Input::Act(act) = input {
+            self.act(act);
+            return Stroke::Act(act);
+        }
+        let view = self.parts.engine.view();
+        let mut last = Stroke::Nothing;
+        for face in &mut self.parts.faces {
+            match face.take(input, &view) {
+                Stroke::Nothing => {}
+                other => last = other,
+            }
+        }
+        if let Stroke::Act(act) = last {
+            self.act(act);
+        }
+        self.show();
+        last
+    }
+
+    fn beat(&mut self) {
+        let wall = self.wall.now();
+        if let Some(recorder) = &self.parts.recorder {
+            self.parts.aboard.recorder = Some(recorder.state());
+        }
+        self.parts.aboard.storage = self.parts.store.as_ref().and_then(Store::fault);
+        self.ask_system_utc();
+        self.show();
+        // The core has moved on to this very moment, in `tick` before.
+        self.turned = wall;
+        self.manager.turned(wall);
+    }
+
+    fn show(&mut self) {
+        if self.parts.faces.is_empty() {
+            return;
+        }
+        self.count_refused();
+        let view = self.parts.engine.view();
+        self.parts.aboard.still_s = self.wall.now().secs_since(self.turned);
+        for face in &mut self.parts.faces {
+            face.show(&view, &self.parts.aboard);
+        }
+    }
+
+    fn count_refused(&mut self) {
+        for (port, number) in self.parts.aboard.ports.iter_mut().zip(0..) {
+            port.refused = refused(&self.parts.engine.tally(PortId(number)));
+        }
+    }
+
+    fn tell(&mut self, event: &Event) {
+        for teller in &mut self.parts.tellers {
+            teller(event, &self.parts.names);
+        }
+        let is_call = matches!(event.kind, EventKind::Call);
+        if let Some(store) = &self.parts.store {
+            let line = event_line(event, &self.parts.names);
+            let urgency = match is_call {
+                true => Urgency::Now,
+                false => Urgency::Later,
+            };
+            store.event(line, urgency);
+        }
+        if let (true, Some(recorder)) = (is_call, &self.parts.recorder) {
+            recorder.sync();
+        }
+    }
+
+    fn send(&mut self, ports: &[Running], events: &[Event]) {
+        let now = self.now;
+        let refused = self.parts.engine.refused();
+        let Some(outputs) = &mut self.parts.outputs else {
+            return;
+        };
+        let due = outputs.next_deadline().is_some_and(|due| due <= now);
+        if !due && events.is_empty() && refused.is_empty() {
+            return;
+        }
+        let view = self.parts.engine.view();
+        let mut sending = outputs.refuse(&refused, &view, now);
+        sending.extend(outputs.due(&view, now));
+        for sending in sending {
+            pass_on(ports, sending);
+        }
+    }
+
+    /// Keeps what the crew has said, when it has changed.
+    fn save(&mut self) {
+        let saved = self.parts.engine.saved();
+        let at = self.now;
+        if saved == self.saved {
+            return;
+        }
+        self.saved = saved.clone();
+        let state = State {
+            saved,
+            saved_unix_ms: self.parts.engine.unix_ms(at),
+        };
+        let line = state.write(&self.parts.boat_file.boat);
+        if let Some(recorder) = &self.parts.recorder {
+            recorder.set_crew_state(Entry::Carried(at, line.clone()));
+        }
+        if let Some(store) = &self.parts.store {
+            store.state(line);
+        }
+    }
+
+    /// Until a better clock is heard the computer's own will do.
+    fn ask_system_utc(&mut self) {
+        let known = self.parts.engine.utc_fix();
+        if known.is_some_and(|fix| fix.quality > UtcQuality::System) {
+            return;
+        }
+        let wall = self.wall.now();
+        if self
+            .asked_system
+            .is_some_and(|at| wall.since(at) < SYSTEM_UTC)
+        {
+            return;
+        }
+        self.asked_system = Some(wall);
+        if let Some(mut fix) = self.parts.clock.system_utc() {
+            fix.at = self.forward(fix.at);
+            self.record(fix.at, &Entry::Utc(fix));
+            self.parts.engine.utc(fix);
+        }
+    }
+
+    fn is_own(&mut self, line: &[u8], at: Timestamp) -> bool {
+        let outputs = self.parts.outputs.as_mut();
+        outputs.is_some_and(|outputs| outputs.is_own(line, at))
+    }
+
+    fn record(&mut self, at: Timestamp, entry: &Entry) {
+        self.recorded = at;
+        if let Some(recorder) = &self.parts.recorder {
+            recorder.record(at, entry);
+        }
+    }
+
+    /// Ports stamp on their own: a line may come behind a later one. For the
+    /// core, and so for the recording, time only grows.
+    fn forward(&mut self, at: Timestamp) -> Timestamp {
+        self.now = self.now.max(at);
+        self.now
+    }
+
+    fn next_deadline(&self) -> Timestamp {
+        let sending = self.parts.outputs.as_ref().and_then(Outputs::next_deadline);
+        let core = self.parts.engine.next_deadline();
+        let far = self.now.after(Duration::from_secs(3600));
+        core.into_iter().chain(sending).min().unwrap_or(far)
+    }
+}
+
+/// What is left of a watch.
+pub struct Finished {
+    /// The last picture.
+    pub view: View,
+    /// And the daemon's part of it.
+    pub aboard: Aboard,
+}
+
+fn count(what: &What, taken: &mut Taken) {
+    match what {
+        What::Line(_) => taken.lines = 1,
+        What::Open => taken.opened = 1,
+        What::Bytes { .. } | What::Closed(_) | What::Ended => {}
+    }
+}
+
+fn refused(tally: &Tally) -> u64 {
+    let kinds = [
+        tally.no_sentence,
+        tally.checksum_missing,
+        tally.checksum_wrong,
+        tally.garbled,
+        tally.layout,
+        tally.out_of_range,
+        tally.tag,
+    ];
+    kinds.into_iter().map(u64::from).sum()
+}
+
+fn pass_on(ports: &[Running], (id, sentence): Sending) {
+    if let Some(port) = ports.iter().find(|port| port.id == id) {
+        port.send(sentence);
+    }
+}
+
+/// How old a state is that was saved before a restart, in words.
+pub fn age_in_words(state: &State) -> String {
+    match (clock::system_unix_ms(), state.saved_unix_ms) {
+        (Some(now), Some(then)) if now >= then => match (now - then) / 60_000 {
+            minutes @ 0..120 => format!("{minutes} min old"),
+            minutes => format!("{} h old", minutes / 60),
+        },
+        _ => "of unknown age".into(),
+    }
+}
