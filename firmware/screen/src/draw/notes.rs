@@ -158,7 +158,7 @@ pub fn fault_note(fault: Fault, words: &Words) -> Note {
 /// A span in its largest whole unit: "45s", "12m", "3h", "2d".
 pub fn age(seconds: f64) -> Text<8> {
     match seconds {
-        s if !(s >= 0.0) => text("?"),
+        s if s.is_nan() || s < 0.0 => text("?"),
         s if s < 60.0 => format(format_args!("{}s", s as u32)),
         s if s < 3600.0 => format(format_args!("{}m", (s / 60.0) as u32)),
         s if s < 48.0 * 3600.0 => format(format_args!("{}h", (s / 3600.0) as u32)),
