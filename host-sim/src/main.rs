@@ -8,7 +8,7 @@ use std::process::ExitCode;
 use anyhow::{Context, Result};
 use clap::{Parser, Subcommand};
 
-use cringle_sim::closed_loop::{Adviser, FixedAlarm, Follows, Nobody, markdown, table};
+use cringle_sim::closed_loop::{Adviser, Cringle, FixedAlarm, Follows, Nobody, markdown, table};
 use cringle_sim::passage::Passage;
 use cringle_sim::sail::{Pace, sail};
 use cringle_sim::scenario::Scenario;
@@ -202,11 +202,17 @@ fn write_weather(plan: &Plan, start: f64, arguments: &WeatherArguments) -> Resul
 
 fn print_table(seeds: u64, hands: &[u8], margin_kn: f64) -> Result<()> {
     let scenarios: Vec<_> = Scenario::weather_names().collect();
-    let fixed = |scenario: &Scenario| -> Box<dyn Adviser> {
-        Box::new(FixedAlarm::new(scenario, margin_kn))
+    let fixed = |scenario: &Scenario| -> Result<Box<dyn Adviser>> {
+        Ok(Box::new(FixedAlarm::new(scenario, margin_kn)))
     };
-    let nobody = |_: &Scenario| -> Box<dyn Adviser> { Box::new(Nobody) };
+    let nobody = |_: &Scenario| -> Result<Box<dyn Adviser>> { Ok(Box::new(Nobody)) };
+    let cringle =
+        |scenario: &Scenario| -> Result<Box<dyn Adviser>> { Ok(Box::new(Cringle::new(scenario)?)) };
     let follows = [
+        Follows {
+            name: "Cringle",
+            adviser: &cringle,
+        },
         Follows {
             name: "a fixed alarm",
             adviser: &fixed,
