@@ -43,9 +43,7 @@ impl Picture {
     /// Draws this moment.
     pub fn draw(size: Size, view: &View, aboard: &Aboard, ui: &Ui) -> Picture {
         with_screen_part(aboard, view.now, |aboard| match size {
-            Size::Mono => {
-                paint::<BinaryColor, MONO_128X64>(&Panel::OLED_2_42, view, aboard, ui)
-            }
+            Size::Mono => paint::<BinaryColor, MONO_128X64>(&Panel::OLED_2_42, view, aboard, ui),
             Size::Colour => paint::<Rgb565, COLOUR_320X240>(&Panel::TFT_2_8, view, aboard, ui),
             Size::ColourTall => {
                 paint::<Rgb565, COLOUR_320X240>(&Panel::TFT_2_8_TALL, view, aboard, ui)
@@ -198,9 +196,8 @@ mod tests {
         let directory = tempfile::tempdir().unwrap();
         let path = directory.path().join("screen.png");
         picture.save_png(&path, 2).unwrap();
-        let decoder = png::Decoder::new(std::io::BufReader::new(
-            std::fs::File::open(path).unwrap(),
-        ));
+        let decoder =
+            png::Decoder::new(std::io::BufReader::new(std::fs::File::open(path).unwrap()));
         let reader = decoder.read_info().unwrap();
         assert_eq!((reader.info().width, reader.info().height), (640, 480));
     }

@@ -72,6 +72,7 @@ fn limited<'d, 'i>(root: &Section<'d, 'i>, key: &'static str, most: usize) -> Ve
 
 fn plans(root: &Section<'_, '_>, hulls: Hulls, ladder: &mut Ladder) {
     let sections = limited(root, "plan", MAX_PLANS);
+    shorts_differ(&sections);
     let mut replaced = Vec::new();
     for section in sections {
         let (plan, alternative) = plan(section, hulls);
@@ -100,6 +101,25 @@ fn plans(root: &Section<'_, '_>, hulls: Hulls, ladder: &mut Ladder) {
         } else if let Some(plan) = ladder.plans.get_mut(place) {
             plan.alternative_to = Some(other);
         }
+    }
+}
+
+/// Changes may name a plan by its short name, so that must tell it apart.
+fn shorts_differ(sections: &[Section<'_, '_>]) {
+    let mut seen: Vec<&str> = Vec::new();
+    for section in sections {
+        let Some(found) = section.find("short") else {
+            continue;
+        };
+        let Some(short) = found.value.as_str() else {
+            continue;
+        };
+        if seen.contains(&short) {
+            let what = format!("\"{short}\" is there twice");
+            let mend = "give each plan its own short name";
+            section.document.wrong(found.at, found.path, what, mend);
+        }
+        seen.push(short);
     }
 }
 

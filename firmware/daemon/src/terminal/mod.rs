@@ -16,8 +16,8 @@ use cringle_screen::ui::keys::stand_in;
 use crate::aboard::Aboard;
 use crate::face::{Face, Input, Stroke};
 use crate::picture::{Picture, Size};
-pub use raw::{is_terminal, keys};
 use raw::{Raw, Window, window};
+pub use raw::{is_terminal, keys};
 
 /// Event lines that are kept to be shown below the picture.
 const MOST_LINES: usize = 8;
@@ -79,7 +79,11 @@ impl Face for Terminal {
         let room = usize::from(window.rows).saturating_sub(rows.len());
         let words = words(view, aboard, &self.lines, room);
         let columns = usize::from(window.columns);
-        rows.extend(words.iter().map(|line| line.chars().take(columns).collect()));
+        rows.extend(
+            words
+                .iter()
+                .map(|line| line.chars().take(columns).collect()),
+        );
         let frame = format!("\x1b[H{}\x1b[K\x1b[J", rows.join("\x1b[K\r\n"));
         if frame == self.shown {
             return;
@@ -91,7 +95,9 @@ impl Face for Terminal {
     }
 
     fn take(&mut self, input: Input, view: &View) -> Stroke {
-        let Input::Character(character) = input;
+        let Input::Character(character) = input else {
+            return Stroke::Nothing;
+        };
         if character.eq_ignore_ascii_case(&QUIT) {
             return Stroke::Quit;
         }
@@ -103,6 +109,17 @@ impl Face for Terminal {
             None => Stroke::Nothing,
         }
     }
+}
+
+/// A picture as rows of characters that fit this terminal.
+pub fn characters(picture: &Picture) -> Vec<String> {
+    let columns = usize::from(window().columns);
+    let shape = match picture.width {
+        width if width <= columns => blocks::Shape::HalfBlocks,
+        width if width / 2 <= columns && picture.height() > 100 => blocks::Shape::HalvedHalfBlocks,
+        _ => blocks::Shape::Dots,
+    };
+    blocks::rows(picture, shape)
 }
 
 /// The largest picture that leaves room for a few lines of words.
