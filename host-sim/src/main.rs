@@ -35,8 +35,8 @@ enum Command {
     /// Sail every weather with crews that follow different advisers, and print
     /// what each costs. All of it is simulation.
     Table {
-        /// Tellings of each story.
-        #[arg(long, default_value_t = 10)]
+        /// Tellings of each story; one alone has no bounds.
+        #[arg(long, default_value_t = 10, value_parser = clap::value_parser!(u64).range(2..))]
         seeds: u64,
         /// Hands aboard; may be given again.
         #[arg(long, default_values_t = [2, 6])]
