@@ -384,6 +384,35 @@ fn zda_gives_the_time_only_when_all_of_it_is_there() {
 }
 
 #[test]
+fn the_clock_of_a_receiver_without_a_fix_is_not_trusted() {
+    let zda = "$GPZDA,201530.00,04,07,2026,00,00*66";
+    let mut decoder = strict();
+    for (fix, expected) in [
+        (
+            "$GPRMC,001031.00,V,,,,,,,230326,,,N",
+            "utc 1783196130000 without fix",
+        ),
+        (
+            "$GPGLL,4807.038,N,01131.000,E,123519.00,A,A",
+            "utc 1783196130000",
+        ),
+        ("$GPGGA,,,,,,0,,,,,,,,", "utc 1783196130000 without fix"),
+        (
+            "$GPRMC,123519.00,A,4807.038,N,01131.000,E,6.4,084.4,230326,3.1,W,A",
+            "utc 1783196130000",
+        ),
+    ] {
+        hear_with(&mut decoder, summed(fix).as_bytes());
+        assert_eq!(hear_with(&mut decoder, zda.as_bytes()), [expected], "{fix}");
+    }
+    // Where satellite time begins, a receiver has just woken up.
+    says(
+        &summed("$GPZDA,000012.00,06,01,1980,00,00"),
+        &["utc 315964812000 without fix"],
+    );
+}
+
+#[test]
 fn mda_gives_the_weather_even_when_it_is_short() {
     says(
         "$WIMDA,29.78,I,1.0085,B,17.3,C,,,64.0,,10.5,C,238.0,T,240.5,M,21.4,N,11.0,M*6F",
