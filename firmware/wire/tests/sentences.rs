@@ -128,7 +128,11 @@ fn hdg_is_magnetic_with_its_deviation_and_the_compass_s_own_without() {
         &["variation 3", "magnetic heading 359.5"],
     );
     says(&summed("$HCHDG,359.0,2.0,E,,"), &["magnetic heading 1"]);
-    says(&summed("$HCHDG,,,,,"), &["compass heading invalid"]);
+    says(&summed("$HCHDG,,2.0,E,,"), &["magnetic heading invalid"]);
+    says(
+        &summed("$HCHDG,,,,,"),
+        &["magnetic heading invalid", "compass heading invalid"],
+    );
 }
 
 #[test]
