@@ -8,6 +8,7 @@ use std::process::ExitCode;
 use anyhow::{Context, Result};
 use clap::{Parser, Subcommand};
 
+use cringle_sim::closed_loop::{Adviser, FixedAlarm, Follows, Nobody, markdown, table};
 use cringle_sim::passage::Passage;
 use cringle_sim::sail::{Pace, sail};
 use cringle_sim::scenario::Scenario;
@@ -31,6 +32,19 @@ enum Command {
     Sail(SailArguments),
     /// Write a long wind series as comma-separated values.
     Weather(WeatherArguments),
+    /// Sail every weather with crews that follow different advisers, and print
+    /// what each costs. All of it is simulation.
+    Table {
+        /// Tellings of each story.
+        #[arg(long, default_value_t = 10)]
+        seeds: u64,
+        /// Hands aboard; may be given again.
+        #[arg(long, default_values_t = [2, 6])]
+        hands: Vec<u8>,
+        /// Knots under the limit at which the fixed alarm goes.
+        #[arg(long, default_value_t = 3.0)]
+        margin: f64,
+    },
 }
 
 #[derive(clap::Args)]
@@ -110,6 +124,11 @@ fn run(command: Command) -> Result<(), (anyhow::Error, u8)> {
             let (plan, start) = weather_of(&arguments).map_err(input)?;
             write_weather(&plan, start, &arguments).map_err(environment)
         }
+        Command::Table {
+            seeds,
+            hands,
+            margin,
+        } => print_table(seeds, &hands, margin).map_err(environment),
     }
 }
 
@@ -179,6 +198,27 @@ fn write_weather(plan: &Plan, start: f64, arguments: &WeatherArguments) -> Resul
         arguments.seed,
     );
     write_csv(series.take(rows), &mut into)
+}
+
+fn print_table(seeds: u64, hands: &[u8], margin_kn: f64) -> Result<()> {
+    let scenarios: Vec<_> = Scenario::weather_names().collect();
+    let fixed = |scenario: &Scenario| -> Box<dyn Adviser> {
+        Box::new(FixedAlarm::new(scenario, margin_kn))
+    };
+    let nobody = |_: &Scenario| -> Box<dyn Adviser> { Box::new(Nobody) };
+    let follows = [
+        Follows {
+            name: "a fixed alarm",
+            adviser: &fixed,
+        },
+        Follows {
+            name: "nothing",
+            adviser: &nobody,
+        },
+    ];
+    let entries = table(&scenarios, &follows, hands, seeds)?;
+    stdout().write_all(markdown(&entries).as_bytes())?;
+    Ok(())
 }
 
 fn create(path: &Path) -> Result<Box<dyn Write>> {

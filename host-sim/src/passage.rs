@@ -247,7 +247,7 @@ impl Passage {
     fn one_tick(&mut self) {
         self.tick += 1;
         let now_s = self.now_s();
-        if self.tick % LOOKS_AT_SKY_TICKS == 0 {
+        if self.tick.is_multiple_of(LOOKS_AT_SKY_TICKS) {
             self.look_at_sky();
         }
         self.give_timed_orders(now_s);

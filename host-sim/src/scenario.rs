@@ -166,6 +166,15 @@ impl Scenario {
         BUILTIN.iter().map(|(name, _)| *name)
     }
 
+    /// Names of the built-in scenarios that are about weather and have no fault.
+    pub fn weather_names() -> impl Iterator<Item = &'static str> {
+        let is_sound = |text: &str| !text.contains("[[fault]]");
+        BUILTIN
+            .iter()
+            .filter(move |(_, text)| is_sound(text))
+            .map(|(name, _)| *name)
+    }
+
     /// A built-in scenario.
     pub fn builtin(name: &str) -> Result<Self> {
         let Some((_, text)) = BUILTIN.iter().find(|(known, _)| *known == name) else {
@@ -242,7 +251,7 @@ impl Scenario {
     fn check(&self) -> Result<()> {
         let weather = &self.weather;
         ensure!(
-            weather.climate.is_some() != !weather.mean.is_empty(),
+            weather.climate.is_some() == weather.mean.is_empty(),
             "weather wants either turning points (mean) or a climate"
         );
         ensure!(

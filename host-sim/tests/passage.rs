@@ -78,7 +78,12 @@ fn the_bytes_are_those_of_every_machine_and_every_run() {
             .into_iter()
             .for_each(&mut add);
     }
-    assert_eq!(hash, 13_785_646_741_036_871_023, "{} sentences", heard.len());
+    assert_eq!(
+        hash,
+        13_785_646_741_036_871_023,
+        "{} sentences",
+        heard.len()
+    );
 }
 
 #[test]

@@ -5,9 +5,9 @@ mod daemon_common;
 
 use std::time::Duration;
 
-use daemon_common::Pty;
 use cringle::clock::Clock;
 use cringle::ports::{self, News, Place, Port, PortId, What};
+use daemon_common::Pty;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::sync::mpsc;
 

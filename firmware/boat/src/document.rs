@@ -22,7 +22,8 @@ pub(crate) const MISSING: &str = "is missing";
 /// The file being read, what was found wrong, and where its keys are.
 pub(crate) struct Document<'a> {
     file: &'a str,
-    text: &'a str,
+    /// Where each line ends.
+    ends: Vec<usize>,
     problems: RefCell<Vec<Problem>>,
     places: RefCell<Places>,
 }
@@ -52,7 +53,7 @@ impl<'a> Document<'a> {
     pub(crate) fn new(file: &'a str, text: &'a str) -> Self {
         Document {
             file,
-            text,
+            ends: text.match_indices('\n').map(|(at, _)| at).collect(),
             problems: RefCell::default(),
             places: RefCell::default(),
         }
@@ -69,9 +70,9 @@ impl<'a> Document<'a> {
         self.problems.borrow_mut().push(Problem {
             file: self.file.to_owned(),
             line: self.line(at.start),
-            key: key.into(),
-            what: what.into(),
-            mend: mend.into(),
+            key: on_one_line(key.into()),
+            what: on_one_line(what.into()),
+            mend: on_one_line(mend.into()),
         });
     }
 
@@ -90,8 +91,7 @@ impl<'a> Document<'a> {
     }
 
     fn line(&self, offset: usize) -> usize {
-        let before = self.text.as_bytes().iter().take(offset);
-        1 + before.filter(|byte| **byte == b'\n').count()
+        1 + self.ends.partition_point(|end| *end < offset)
     }
 
     fn note(&self, path: &str, at: &Range<usize>) {
@@ -373,7 +373,7 @@ impl<'a> Document<'a> {
                 Some(like) => format!("did you mean \"{like}\"? It is {wanted}"),
                 None => format!("give {wanted}"),
             };
-            let what = format!("is \"{word}\", which is not known");
+            let what = format!("is \"{}\", which is not known", shortened(word));
             self.wrong(found.at.clone(), found.path.clone(), what, mend);
         }
         hit.map(|(_, value)| *value)
@@ -422,9 +422,24 @@ fn number(value: &DeValue<'_>) -> Option<f64> {
     }
 }
 
+/// What a file holds may break lines and steer terminals; what is said of it
+/// must not.
+fn on_one_line(words: String) -> String {
+    words.replace(char::is_control, " ")
+}
+
+/// As much of a text as is needed to know it again.
+fn shortened(words: &str) -> String {
+    const MOST: usize = 40;
+    if words.chars().count() <= MOST {
+        return words.to_owned();
+    }
+    words.chars().take(MOST).chain("...".chars()).collect()
+}
+
 fn kind(value: &DeValue<'_>) -> String {
     match value {
-        DeValue::String(words) => format!("the text \"{words}\""),
+        DeValue::String(words) => format!("the text \"{}\"", shortened(words)),
         DeValue::Integer(integer) => format!("the whole number {}", integer.as_str()),
         DeValue::Float(float) => format!("the number {}", float.as_str()),
         DeValue::Boolean(flag) => format!("{flag}"),

@@ -18,7 +18,28 @@ pub struct Template {
 }
 
 /// One for each kind of boat.
-pub const TEMPLATES: &[Template] = &[];
+pub const TEMPLATES: &[Template] = &[
+    Template {
+        kind: "sloop",
+        about: "one mast, three reefs, rolled genoa, storm jib on an inner stay",
+        text: include_str!("../boats/templates/sloop.toml"),
+    },
+    Template {
+        kind: "cutter",
+        about: "one mast, three reefs, genoa and staysail, trysail",
+        text: include_str!("../boats/templates/cutter.toml"),
+    },
+    Template {
+        kind: "ketch",
+        about: "two masts, main rolled into the mast, mizzen, genoa, storm jib",
+        text: include_str!("../boats/templates/ketch.toml"),
+    },
+    Template {
+        kind: "multihull",
+        about: "two or three hulls: judged by gusts and trim, never by heel",
+        text: include_str!("../boats/templates/multihull.toml"),
+    },
+];
 
 /// The text of the example boat's file.
 pub fn example_text() -> &'static str {

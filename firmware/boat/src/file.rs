@@ -9,7 +9,7 @@ use toml::de::DeTable;
 use crate::document::{Document, Found, Places, Section};
 use crate::problem::{LoadError, Problems};
 use crate::read;
-use crate::settings::{Outputs, Page, PortSettings, Preference, Recorder, Transducer};
+use crate::settings::{Hulls, Outputs, Page, PortSettings, Preference, Recorder, Transducer};
 
 /// The format this version reads and writes.
 pub const FORMAT: u32 = 1;
@@ -22,6 +22,8 @@ const MOST_BYTES: usize = 1 << 20;
 pub struct BoatFile {
     /// What the core is to know.
     pub boat: Boat,
+    /// One hull or several.
+    pub hulls: Hulls,
     /// Ports to open.
     pub ports: Vec<PortSettings>,
     /// Sources that go before or after others.
@@ -45,11 +47,27 @@ pub struct BoatFile {
 
 /// Reads a boat file from disk.
 pub fn load(path: &Path) -> Result<BoatFile, LoadError> {
-    let text = std::fs::read_to_string(path).map_err(|error| LoadError::Io {
+    let bytes = std::fs::read(path).map_err(|error| LoadError::Io {
         path: path.to_owned(),
         error,
     })?;
-    parse(&path.display().to_string(), &text).map_err(LoadError::Wrong)
+    parse_bytes(&path.display().to_string(), &bytes).map_err(LoadError::Wrong)
+}
+
+/// Reads a boat file's bytes, which may not even be text.
+pub fn parse_bytes(file: &str, bytes: &[u8]) -> Result<BoatFile, Problems> {
+    match std::str::from_utf8(bytes) {
+        Ok(text) => parse(file, text),
+        Err(error) => {
+            let (good, _) = bytes.split_at(error.valid_up_to());
+            let before = String::from_utf8_lossy(good);
+            let document = Document::new(file, &before);
+            let what = "holds a byte that is not UTF-8 text";
+            let at = error.valid_up_to()..error.valid_up_to();
+            document.wrong(at, "", what, "save the file as UTF-8");
+            Err(only_problems(document))
+        }
+    }
 }
 
 /// Reads a boat file's text; `file` is what its errors call it.
@@ -81,6 +99,7 @@ pub fn parse(file: &str, text: &str) -> Result<BoatFile, Problems> {
     let places = document.close()?;
     Ok(BoatFile {
         boat: contents.boat,
+        hulls: contents.hulls,
         ports: contents.ports,
         preferences: contents.preferences,
         transducers: contents.transducers,

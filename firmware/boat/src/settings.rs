@@ -5,6 +5,16 @@ use cringle_core::reading::{Quantity, Rank};
 
 use crate::ports::PortSpec;
 
+/// How many hulls she has.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Hulls {
+    /// One: heel tells how hard she is pressed.
+    #[default]
+    One,
+    /// Two or three: gusts and trim tell it, heel never does.
+    Several,
+}
+
 /// One port with how it is treated.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PortSettings {

@@ -188,3 +188,48 @@ fn an_empty_file_asks_for_all_that_is_needed() {
     let keys: Vec<&str> = problems.iter().map(|p| p.key.as_str()).collect();
     assert_eq!(keys, ["format", "boat", "plan", "change", "start"]);
 }
+
+#[test]
+fn a_heel_limit_on_a_boat_of_several_hulls_is_refused() {
+    let text = changed("name = \"Dunlin\"", "name = \"Dunlin\"\nhulls = 2");
+    let problems = problems(&text);
+    // One for each plan that has one.
+    assert_eq!(problems.count(), 8, "{problems}");
+    for problem in problems.iter() {
+        assert!(problem.key.ends_with(".heel_deg"), "{problem}");
+    }
+}
+
+#[test]
+fn text_that_breaks_lines_is_told_on_one() {
+    let text = changed("area_m2 = 80", "area_m2 = \"\"\"eighty\nor so\"\"\"");
+    let told = problems(&text).to_string();
+    assert_eq!(told.lines().count(), 1, "{told}");
+}
+
+#[test]
+fn two_plans_of_one_short_name_are_refused() {
+    let text = changed("short = \"1 reef\"", "short = \"full\"");
+    let told = problems(&text).to_string();
+    let expected = "plan[2].short: \"full\" is there twice; give each plan its own short name";
+    assert!(told.contains(expected), "{told}");
+}
+
+#[test]
+fn a_file_that_is_no_text_says_on_which_line() {
+    let mut bytes = b"format = 1\n# caf".to_vec();
+    bytes.extend([0xe9, b'\n']);
+    let problems = cringle_boat::parse_bytes("dunlin.toml", &bytes).expect_err("no text");
+    assert_eq!(
+        problems.to_string(),
+        "dunlin.toml:2: holds a byte that is not UTF-8 text; save the file as UTF-8"
+    );
+}
+
+#[test]
+fn line_ends_and_marks_of_other_systems_do_no_harm() {
+    let text = example_text().replace('\n', "\r\n");
+    assert!(parse("dunlin.toml", &text).is_ok());
+    let marked = format!("\u{feff}{}", example_text());
+    assert!(parse("dunlin.toml", &marked).is_ok());
+}

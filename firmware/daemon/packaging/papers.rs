@@ -24,7 +24,12 @@ fn main() -> anyhow::Result<()> {
     clap_mangen::generate_to(cringle::commands::command(), folder)?;
     for (shell, name) in COMPLETIONS {
         let mut text = Vec::new();
-        clap_complete::generate(shell, &mut cringle::commands::command(), "cringle", &mut text);
+        clap_complete::generate(
+            shell,
+            &mut cringle::commands::command(),
+            "cringle",
+            &mut text,
+        );
         fs::write(folder.join(name), text)?;
     }
     Ok(())

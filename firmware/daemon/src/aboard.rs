@@ -1,6 +1,7 @@
 //! What the daemon knows beside the core: ports, recorder, disk, pace.
 
 use cringle_core::time::Timestamp;
+use cringle_screen::aboard::Pace;
 use cringle_wire::frame::Junk;
 
 use crate::ports::{News, Port, What};
@@ -21,8 +22,8 @@ pub struct Aboard {
     pub recorder: Option<RecorderState>,
     /// What else is wrong with the disk.
     pub storage: Option<String>,
-    /// How much faster than life time runs; 1 aboard.
-    pub pace: f64,
+    /// Where the data comes from, and how fast time runs.
+    pub pace: Pace,
     /// Seconds by the wall since the core last moved on.
     pub still_s: f64,
     /// Lines that were our own coming back.
@@ -48,6 +49,8 @@ pub struct PortView {
     pub bytes: u64,
     /// What was no line.
     pub junk: Junk,
+    /// Lines whose sentence was refused.
+    pub refused: u64,
     /// How often it was opened again.
     pub reopened: u32,
 }
@@ -67,7 +70,7 @@ pub enum PortState {
 
 impl Aboard {
     /// Nothing has been heard yet.
-    pub fn new(ports: &[Port], pace: f64) -> Aboard {
+    pub fn new(ports: &[Port], pace: Pace) -> Aboard {
         Aboard {
             ports: ports.iter().map(PortView::new).collect(),
             pace,
@@ -121,6 +124,7 @@ impl PortView {
             lines: 0,
             bytes: 0,
             junk: Junk::default(),
+            refused: 0,
             reopened: 0,
         }
     }
@@ -136,9 +140,9 @@ impl PortView {
         self.state == PortState::Open && now.secs_since(since) >= SILENT_AFTER_S
     }
 
-    /// Pieces of junk so far: what was cut off, too long or no line at all.
+    /// Lines thrown away so far: cut off, too long, or refused.
     pub fn bad(&self) -> u64 {
-        u64::from(self.junk.over_long) + u64::from(self.junk.cut_off)
+        u64::from(self.junk.over_long) + u64::from(self.junk.cut_off) + self.refused
     }
 
     fn hear(&mut self, news: &News) {
@@ -203,7 +207,7 @@ mod tests {
             name: "mast".into(),
             place: Place::StandardInput,
         };
-        Aboard::new(&[port], 1.0)
+        Aboard::new(&[port], Pace::Live)
     }
 
     fn faults(aboard: &Aboard, second: u64) -> Vec<String> {

@@ -3,17 +3,24 @@
 //! nothing about wind or sail.
 
 pub mod aboard;
+pub mod boatfile;
 pub mod clock;
+pub mod commands;
+pub mod demo;
 pub mod engine;
 pub mod events;
 pub mod face;
 pub mod names;
 pub mod notify;
 pub mod outputs;
+pub mod picture;
 pub mod ports;
+pub mod progress;
 pub mod recorder;
+pub mod replay;
 pub mod state;
 pub mod store;
+pub mod terminal;
 pub mod watch;
 pub mod wiring;
 pub mod words;

@@ -197,10 +197,7 @@ impl Outputs {
         self.told = state;
         let alert = self.alert(call, view);
         self.sequence = (self.sequence + 1) % 10;
-        for line in alert
-            .write(self.talker, self.sequence)
-            .unwrap_or_default()
-        {
+        for line in alert.write(self.talker, self.sequence).unwrap_or_default() {
             for port in self.alert_ports(AlertForm::Alf) {
                 sending.push((port, line.as_slice().into()));
             }
@@ -402,10 +399,7 @@ mod tests {
             wind: vec![(Outgoing::TrueWind, Duration::from_secs(2))],
             ..Wanted::default()
         });
-        assert_eq!(
-            sent(&mut outputs, &view(), 0),
-            ["$IIMWV,298.0,T,18.0,N,A"]
-        );
+        assert_eq!(sent(&mut outputs, &view(), 0), ["$IIMWV,298.0,T,18.0,N,A"]);
         assert_eq!(sent(&mut outputs, &view(), 1), [""; 0]);
         let unknown = View::blank(Timestamp::ZERO);
         assert_eq!(sent(&mut outputs, &unknown, 2), ["$IIMWV,,T,,N,V"]);

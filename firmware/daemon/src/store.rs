@@ -106,9 +106,9 @@ impl Keeper {
                 // Opened anew the next time.
                 self.log = None;
             }
-            let fault = done.err().map(|error| {
-                format!("{} cannot be written: {error}", self.directory.display())
-            });
+            let fault = done
+                .err()
+                .map(|error| format!("{} cannot be written: {error}", self.directory.display()));
             *self.fault.lock().unwrap_or_else(PoisonError::into_inner) = fault;
         }
     }

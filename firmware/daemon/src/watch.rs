@@ -10,6 +10,7 @@ use cringle_core::event::{Event, EventKind};
 use cringle_core::time::{Timestamp, UtcQuality};
 use cringle_core::view::View;
 use cringle_core::watch::Saved;
+use cringle_wire::tally::Tally;
 use tokio::sync::{Notify, mpsc};
 
 use crate::aboard::Aboard;
@@ -20,7 +21,8 @@ use crate::face::{Face, Input, Stroke};
 use crate::names::Names;
 use crate::notify::Manager;
 use crate::outputs::{Outputs, Sending};
-use crate::ports::{News, Running, What};
+use crate::ports::{News, PortId, Running, What};
+use crate::progress::{Progress, Taken};
 use crate::recorder::Recorder;
 use crate::recorder::lines::Entry;
 use crate::state::State;
@@ -59,6 +61,8 @@ pub struct Parts {
     pub tellers: Vec<Teller>,
     /// Screens with their keys.
     pub faces: Vec<Box<dyn Face>>,
+    /// Where it is told how far the loop has come.
+    pub progress: Progress,
 }
 
 /// A watch under way.
@@ -118,13 +122,19 @@ impl Watcher {
         let mut keys_there = true;
         loop {
             let deadline = self.next_deadline();
+            let mut taken = Taken::default();
             tokio::select! {
                 heard = news.recv() => match heard {
-                    Some(heard) => self.hear(&heard),
+                    Some(heard) => {
+                        count(&heard.what, &mut taken);
+                        self.hear(&heard);
+                    }
                     None => return Ended::InputsEnded,
                 },
                 input = inputs.recv(), if keys_there => match input {
                     Some(input) => {
+                        // A key is a person's own affair; an act is waited for.
+                        taken.inputs = u64::from(matches!(input, Input::Act(_)));
                         if self.input(input) == Stroke::Quit {
                             return Ended::Stopped;
                         }
@@ -139,6 +149,7 @@ impl Watcher {
                 () = stop.notified() => return Ended::Stopped,
             }
             self.settle(ports);
+            self.parts.progress.add(taken);
             if self.parts.aboard.has_ended() {
                 return Ended::InputsEnded;
             }
@@ -151,6 +162,7 @@ impl Watcher {
         self.settle(&[]);
         self.manager.stopping();
         self.save();
+        self.count_refused();
         let view = self.parts.engine.view();
         if let Some(recorder) = self.parts.recorder.take() {
             self.parts.aboard.recorder = Some(recorder.end(self.now));
@@ -223,6 +235,10 @@ impl Watcher {
     }
 
     fn input(&mut self, input: Input) -> Stroke {
+        if let Input::Act(act) = input {
+            self.act(act);
+            return Stroke::Act(act);
+        }
         let view = self.parts.engine.view();
         let mut last = Stroke::Nothing;
         for face in &mut self.parts.faces {
@@ -255,10 +271,17 @@ impl Watcher {
         if self.parts.faces.is_empty() {
             return;
         }
+        self.count_refused();
         let view = self.parts.engine.view();
         self.parts.aboard.still_s = self.wall.now().secs_since(self.turned);
         for face in &mut self.parts.faces {
             face.show(&view, &self.parts.aboard);
+        }
+    }
+
+    fn count_refused(&mut self) {
+        for (port, number) in self.parts.aboard.ports.iter_mut().zip(0..) {
+            port.refused = refused(&self.parts.engine.tally(PortId(number)));
         }
     }
 
@@ -326,7 +349,10 @@ impl Watcher {
             return;
         }
         let wall = self.wall.now();
-        if self.asked_system.is_some_and(|at| wall.since(at) < SYSTEM_UTC) {
+        if self
+            .asked_system
+            .is_some_and(|at| wall.since(at) < SYSTEM_UTC)
+        {
             return;
         }
         self.asked_system = Some(wall);
@@ -370,6 +396,27 @@ pub struct Finished {
     pub view: View,
     /// And the daemon's part of it.
     pub aboard: Aboard,
+}
+
+fn count(what: &What, taken: &mut Taken) {
+    match what {
+        What::Line(_) => taken.lines = 1,
+        What::Open => taken.opened = 1,
+        What::Bytes { .. } | What::Closed(_) | What::Ended => {}
+    }
+}
+
+fn refused(tally: &Tally) -> u64 {
+    let kinds = [
+        tally.no_sentence,
+        tally.checksum_missing,
+        tally.checksum_wrong,
+        tally.garbled,
+        tally.layout,
+        tally.out_of_range,
+        tally.tag,
+    ];
+    kinds.into_iter().map(u64::from).sum()
 }
 
 fn pass_on(ports: &[Running], (id, sentence): Sending) {

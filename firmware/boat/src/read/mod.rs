@@ -10,7 +10,7 @@ use cringle_core::text::{Name, text};
 use cringle_core::units::Knots;
 
 use crate::document::Section;
-use crate::settings::{Outputs, Page, PortSettings, Preference, Recorder, Transducer};
+use crate::settings::{Hulls, Outputs, Page, PortSettings, Preference, Recorder, Transducer};
 
 /// The longest name of anything, in bytes.
 const NAME: usize = 32;
@@ -25,6 +25,7 @@ const MOST_HANDS: u32 = 30;
 /// is in order afterwards.
 pub(crate) struct Contents {
     pub(crate) boat: Boat,
+    pub(crate) hulls: Hulls,
     pub(crate) ports: Vec<PortSettings>,
     pub(crate) preferences: Vec<Preference>,
     pub(crate) transducers: Vec<Transducer>,
@@ -37,8 +38,8 @@ pub(crate) struct Contents {
 /// Reads all sections.
 pub(crate) fn all(root: &Section<'_, '_>) -> Contents {
     let board = root.words("board", 200).map(str::to_owned);
-    let name = name(root);
-    let ladder = plans::ladder(root);
+    let (name, hulls) = name_and_hulls(root);
+    let ladder = plans::ladder(root, hulls);
     let boat = Boat {
         name,
         instruments: instruments::instruments(root),
@@ -52,6 +53,7 @@ pub(crate) fn all(root: &Section<'_, '_>) -> Contents {
         boat,
         preferences: settings::preferences(root, &ports),
         ports,
+        hulls,
         transducers: settings::transducers(root),
         outputs: settings::outputs(root),
         recorder: settings::recorder(root),
@@ -60,17 +62,21 @@ pub(crate) fn all(root: &Section<'_, '_>) -> Contents {
     }
 }
 
-fn name(root: &Section<'_, '_>) -> Name {
+fn name_and_hulls(root: &Section<'_, '_>) -> (Name, Hulls) {
     let Some(boat) = root.section("boat") else {
         root.missing("boat", "[boat] with a name");
-        return Name::new();
+        return (Name::new(), Hulls::One);
     };
     let name = boat.words("name", NAME);
     if name.is_none() && !boat.has("name") {
         boat.missing("name", "her name, such as name = \"Dunlin\"");
     }
+    let hulls = match boat.whole("hulls", 1..=5) {
+        Some(2..) => Hulls::Several,
+        Some(_) | None => Hulls::One,
+    };
     boat.finish();
-    text(name.unwrap_or_default())
+    (text(name.unwrap_or_default()), hulls)
 }
 
 /// A wind speed in knots under a key.

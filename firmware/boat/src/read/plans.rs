@@ -9,11 +9,12 @@ use cringle_core::units::{Degrees, Knots};
 
 use super::{MOST_HANDS, MOST_MINUTES, NAME, knots};
 use crate::document::{Document, Found, Section, nearest, quoted};
+use crate::settings::Hulls;
 
 /// The longest short name, in bytes.
 const SHORT: usize = 10;
 
-pub(super) fn ladder(root: &Section<'_, '_>) -> Ladder {
+pub(super) fn ladder(root: &Section<'_, '_>, hulls: Hulls) -> Ladder {
     let mut ladder = Ladder::default();
     for section in limited(root, "setup", MAX_ITEMS) {
         let _ = ladder.setup.push(setup_item(section));
@@ -21,7 +22,7 @@ pub(super) fn ladder(root: &Section<'_, '_>) -> Ladder {
     for section in limited(root, "rigged", MAX_RIGGED) {
         let _ = ladder.rigged.push(rigged_item(section));
     }
-    plans(root, &mut ladder);
+    plans(root, hulls, &mut ladder);
     for section in limited(root, "change", MAX_CHANGES) {
         if let Some(change) = change(section, &ladder) {
             let _ = ladder.changes.push(change);
@@ -69,11 +70,12 @@ fn limited<'d, 'i>(root: &Section<'d, 'i>, key: &'static str, most: usize) -> Ve
     sections
 }
 
-fn plans(root: &Section<'_, '_>, ladder: &mut Ladder) {
+fn plans(root: &Section<'_, '_>, hulls: Hulls, ladder: &mut Ladder) {
     let sections = limited(root, "plan", MAX_PLANS);
+    shorts_differ(&sections);
     let mut replaced = Vec::new();
     for section in sections {
-        let (plan, alternative) = plan(section);
+        let (plan, alternative) = plan(section, hulls);
         replaced.push(alternative);
         let _ = ladder.plans.push(plan);
     }
@@ -102,7 +104,26 @@ fn plans(root: &Section<'_, '_>, ladder: &mut Ladder) {
     }
 }
 
-fn plan<'d, 'i>(section: Section<'d, 'i>) -> (Plan, Option<Found<'d, 'i>>) {
+/// Changes may name a plan by its short name, so that must tell it apart.
+fn shorts_differ(sections: &[Section<'_, '_>]) {
+    let mut seen: Vec<&str> = Vec::new();
+    for section in sections {
+        let Some(found) = section.find("short") else {
+            continue;
+        };
+        let Some(short) = found.value.as_str() else {
+            continue;
+        };
+        if seen.contains(&short) {
+            let what = format!("\"{short}\" is there twice");
+            let mend = "give each plan its own short name";
+            section.document.wrong(found.at, found.path, what, mend);
+        }
+        seen.push(short);
+    }
+}
+
+fn plan<'d, 'i>(section: Section<'d, 'i>, hulls: Hulls) -> (Plan, Option<Found<'d, 'i>>) {
     let name = required_words(&section, "name", NAME, "the crew's own words for it");
     let short = required_words(
         &section,
@@ -114,9 +135,15 @@ fn plan<'d, 'i>(section: Section<'d, 'i>) -> (Plan, Option<Found<'d, 'i>>) {
     if area_m2.is_none() && !section.has("area_m2") {
         section.missing("area_m2", "the area of all sails set, in square metres");
     }
-    let heel_limit = section
-        .number("heel_deg", 1.0..=60.0)
-        .and_then(|heel| Degrees::new(heel).ok());
+    let heel_limit = degrees(&section, "heel_deg", 60.0);
+    if let (Hulls::Several, Some(found)) = (hulls, section.find("heel_deg")) {
+        section.document.wrong(
+            found.at,
+            found.path,
+            "is given for a boat of several hulls, whose heel says nothing",
+            "take it out, and give gust_kn and trim_deg",
+        );
+    }
     let alternative = section.find("alternative_to");
     let plan = Plan {
         name: text(name),
@@ -125,10 +152,16 @@ fn plan<'d, 'i>(section: Section<'d, 'i>) -> (Plan, Option<Found<'d, 'i>>) {
         area_m2: area_m2.unwrap_or_default(),
         limits: limits(&section),
         heel_limit,
+        trim_limit: degrees(&section, "trim_deg", 30.0),
         alternative_to: None,
     };
     section.finish();
     (plan, alternative)
+}
+
+fn degrees(section: &Section<'_, '_>, key: &'static str, most: f64) -> Option<Degrees> {
+    let angle = section.number(key, 0.5..=most)?;
+    Degrees::new(angle).ok()
 }
 
 fn sails(section: &Section<'_, '_>) -> heapless::Vec<Text<24>, MAX_SAILS> {

@@ -63,7 +63,7 @@ pub struct Ladder {
 /// Most sails named in one plan.
 pub const MAX_SAILS: usize = 6;
 /// Most changes in a row that are reckoned as one reduction.
-pub const MAX_ROUTE: usize = 4;
+pub const MAX_ROUTE: usize = 6;
 
 /// One sail plan: a rung of the ladder.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -81,6 +81,9 @@ pub struct Plan {
     /// Steady heel that it may have; none where heel says nothing
     /// (a multihull).
     pub heel_limit: Option<Degrees>,
+    /// Steady trim that it may have, bow down; for boats whose bows bury
+    /// before they heel.
+    pub trim_limit: Option<Degrees>,
     /// The plan of like area in whose place this one may be set: a trysail
     /// for the fourth reef. Both then share a rung.
     pub alternative_to: Option<PlanId>,
@@ -252,6 +255,9 @@ impl Ladder {
     /// change between them, else the shortest chain that only goes that way.
     /// Does not depend on the moment, so a target's way is always the same.
     pub fn route(&self, from: PlanId, to: PlanId) -> Option<Vec<&Change, MAX_ROUTE>> {
+        if let Some(change) = self.change(from, to) {
+            return Some(core::iter::once(change).collect());
+        }
         let onward = |c: &&Change, at: PlanId| {
             c.from == at
                 && if to > from {

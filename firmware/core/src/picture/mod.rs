@@ -304,6 +304,7 @@ impl Picture {
                 let sample = Sample {
                     at,
                     felt: self.corrections.in_plane(angle, speed),
+                    heading: self.heading(),
                     hold_ms: self.hold_ms(Quantity::ApparentWind),
                 };
                 self.on_apparent(sample);
@@ -400,7 +401,7 @@ impl Picture {
     fn on_level(&mut self, sample: Sample, attitude: Attitude) {
         let apparent = self.corrections.level(sample.felt, attitude);
         self.signals.apparent.put(apparent, sample.at);
-        let heading = self.heading();
+        let heading = sample.heading;
         if let Some(heading) = heading.filter(|h| h.north == North::True)
             && let Some(ground) = self.ground_velocity()
         {

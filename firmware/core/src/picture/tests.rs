@@ -116,9 +116,9 @@ fn a_minute_with_too_little_data_is_a_gap() {
     let minutes: std::vec::Vec<Minute> = picture.last_minutes().collect();
     assert_eq!(minutes.len(), 5);
     assert!(!minutes[1].is_gap() && !minutes[3].is_gap());
-    // To 139.2 s, 3.5 s that the last sample may stand, then from 170.2 s.
+    // To 139.2 s, 6 s that the last sample may stand, then from 170.2 s.
     assert!(
-        (minutes[2].share - 32.5 / 60.0).abs() < 0.01,
+        (minutes[2].share - 35.0 / 60.0).abs() < 0.01,
         "{}",
         minutes[2].share
     );

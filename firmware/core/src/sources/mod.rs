@@ -205,7 +205,7 @@ impl Sources {
             .iter()
             .enumerate()
             .filter(|(_, slot)| slot.quantity == quantity && slot.is_live(now))
-            .filter(|(_, slot)| current.is_none_or(|current| beats(slot, current, now)))
+            .filter(|(_, slot)| current.is_none_or(|current| beats(slot, current)))
             .min_by_key(|(_, slot)| {
                 let period = slot.period_ms().unwrap_or(u32::MAX);
                 (slot.rank, period, slot.source)
@@ -251,9 +251,10 @@ impl Sources {
 
 /// Whether a live source may take over from another live one: it is better
 /// by rank, or twice as quick at the same rank, and has been steady.
-fn beats(other: &Slot, current: &Slot, now: Timestamp) -> bool {
+fn beats(other: &Slot, current: &Slot) -> bool {
     let steady_ms = (STEADY.as_millis() as u64).max(5 * u64::from(other.period_ms().unwrap_or(0)));
-    if now.since(other.steady_since()).as_millis() < u128::from(steady_ms) {
+    // By what was heard, not by silence since.
+    if other.at().since(other.steady_since()).as_millis() < u128::from(steady_ms) {
         return false;
     }
     match other.rank.cmp(&current.rank) {

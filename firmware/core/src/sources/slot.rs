@@ -9,9 +9,9 @@ use super::bounds::age_bound;
 /// Intervals remembered for the period.
 const INTERVALS: usize = 8;
 
-/// No value is doubted for its age before this, however quick the source:
-/// a 10 Hz line may stumble for a second over a burst of other sentences.
-const LEAST_AGE_MS: u32 = 2_000;
+/// A value may miss three periods and this: lines stumble over bursts of
+/// other sentences, and gateways pause for some seconds now and then.
+const STUMBLE_MS: u32 = 3_000;
 
 /// The age limit until a period has been measured, at most the bound.
 const UNMEASURED_AGE_MS: u32 = 10_000;
@@ -175,14 +175,11 @@ impl Slot {
         let long = sorted.get(known.saturating_sub(2)).copied().unwrap_or(0);
         self.period_ms = u32::from(median) * 10;
         if known >= 3 {
-            // Three regular ones missed, or half as long again as a habitual
-            // silence: an uneven 1 to 18 s sensor must not flap.
-            let limit = (self.period_ms * 3).max(u32::from(long) * 15) + 500;
+            // Or half as long again as a habitual silence: an uneven 1 to
+            // 18 s sensor must not flap.
+            let limit = (self.period_ms * 3 + STUMBLE_MS).max(u32::from(long) * 15);
             self.age = Ageing {
-                limit_ms: limit.clamp(
-                    LEAST_AGE_MS.min(age_bound(self.quantity)),
-                    age_bound(self.quantity),
-                ),
+                limit_ms: limit.min(age_bound(self.quantity)),
             };
         }
     }

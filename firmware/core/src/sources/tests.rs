@@ -44,14 +44,14 @@ fn a_silent_source_hands_over_and_comes_back_only_when_steady() {
     let mut sources = Sources::default();
     run(&mut sources, 0..20, [Some(12.0), Some(12.5)]);
     assert_eq!(chosen(&sources), Some(0));
-    // 1 Hz: trusted for 3.5 s, so at the fourth whole second it is left.
-    run(&mut sources, 20..23, [None, Some(12.5)]);
+    // 1 Hz: trusted for three periods and 3 s, last heard at 19.1 s.
+    run(&mut sources, 20..26, [None, Some(12.5)]);
     assert_eq!(chosen(&sources), Some(0));
-    run(&mut sources, 23..25, [None, Some(12.5)]);
+    run(&mut sources, 26..28, [None, Some(12.5)]);
     assert_eq!(chosen(&sources), Some(1));
-    run(&mut sources, 25..34, [Some(12.0), Some(12.5)]);
+    run(&mut sources, 28..37, [Some(12.0), Some(12.5)]);
     assert_eq!(chosen(&sources), Some(1), "not yet steady");
-    run(&mut sources, 34..40, [Some(12.0), Some(12.5)]);
+    run(&mut sources, 37..42, [Some(12.0), Some(12.5)]);
     assert_eq!(chosen(&sources), Some(0));
 }
 
@@ -61,12 +61,12 @@ fn a_source_that_stutters_is_not_gone_back_to() {
     run(&mut sources, 0..20, [Some(12.0), Some(12.5)]);
     let mut hand_overs = 0;
     for round in 0..20 {
-        let start = 20 + round * 10;
+        let start = 20 + round * 17;
         let before = chosen(&sources);
-        run(&mut sources, start..start + 5, [None, Some(12.5)]);
+        run(&mut sources, start..start + 8, [None, Some(12.5)]);
         run(
             &mut sources,
-            start + 5..start + 10,
+            start + 8..start + 17,
             [Some(12.0), Some(12.5)],
         );
         hand_overs += u32::from(chosen(&sources) != before);
@@ -87,7 +87,7 @@ fn the_third_invalid_in_a_row_hands_over_at_once() {
 
 #[test]
 fn a_six_second_sensor_does_not_flap_and_a_quick_one_is_not_trusted_long() {
-    for (period, trusted, doubted) in [(6_000, 18_000, 19_000), (100, 2_000, 2_100)] {
+    for (period, trusted, doubted) in [(6_000, 21_000, 21_100), (100, 3_300, 3_400)] {
         let mut sources = Sources::default();
         for n in 0..20 {
             assert!(

@@ -98,7 +98,7 @@ impl Watch {
         self.deck.set_plan(&self.boat.ladder, plan, self.now);
         self.assessment.forget_plan();
         self.hold.set(Call::None, self.now);
-        self.heel_outlook.reset();
+        self.heel_ahead.reset();
         self.hinted.forget_plan();
         self.assess_quietly();
         self.tell(EventKind::Plan);

@@ -6,6 +6,7 @@ use core::time::Duration;
 use heapless::Vec;
 
 use super::Watch;
+use super::ahead::Ahead;
 use super::deck::Met;
 use super::why;
 use crate::act::{PointOfSail, Sea};
@@ -15,10 +16,10 @@ use crate::event::{Call, Cause, EventKind};
 use crate::fault::Fault;
 use crate::instruments::Confirmation;
 use crate::ladder::{
-    CLOSE_REACH_KN, Choice, Circumstances, Limit, Plan, PlanId, brought_forward, choose,
+    CLOSE_REACH_KN, Choice, Circumstances, Limit, MAX_PLANS, Plan, PlanId, brought_forward, choose,
     effective_limit,
 };
-use crate::outlook::{HORIZON_S, Outlook, Summary};
+use crate::outlook::{HORIZON_S, Summary};
 use crate::picture::WindStanding;
 use crate::reading::Quantity;
 use crate::stats::minute::Minute;
@@ -202,7 +203,7 @@ impl Watch {
             pressure_hpa: minute.pressure_hpa.map(f64::from),
             interval_s: MINUTE_S,
         };
-        self.wind_outlook.step(start_s(minute), &summary);
+        self.wind_ahead.step(start_s(minute), &summary);
     }
 
     fn feed_heel(&mut self, minute: &Minute) {
@@ -214,11 +215,11 @@ impl Watch {
             interval_s: MINUTE_S,
             ..Summary::default()
         };
-        self.heel_outlook.step(start_s(minute), &summary);
+        self.heel_ahead.step(start_s(minute), &summary);
     }
 
     /// All figures anew; what they ask for.
-    fn reckon(&mut self) -> Asked {
+    pub(super) fn reckon(&mut self) -> Asked {
         self.seen = Seen {
             wind: self.picture.wind(self.now),
             heel: self.picture.heel(self.now, self.heel_limit()),
@@ -370,29 +371,17 @@ impl Watch {
 
     /// The next plan for these hands. While a call stands it may only become
     /// a deeper one: the crew is already getting it ready.
-    fn choose(&self, now: &Circumstances) -> Option<Choice> {
-        let ladder = &self.boat.ladder;
-        let setting = self.setting();
-        let gust_factor = self.gust_factor();
-        let lasts_min = |plan: PlanId| {
-            let Some(limit) = ladder
-                .plan(plan)
-                .and_then(|plan| wind_limit(effective_limit(plan, now.point), gust_factor))
-            else {
-                return f64::INFINITY;
-            };
-            match self.wind_outlook.time_to_s(limit, setting) {
-                Some(seconds) => seconds / 60.0,
-                None => f64::INFINITY,
-            }
-        };
-        let fresh = choose(ladder, &self.boat.crew, self.deck.plan.id, now, lasts_min);
-        let stands = self.life.call().is_threat();
-        let same_from = |old: &Choice| old.from == self.deck.plan.id;
-        match (&self.assessment.choice, fresh) {
-            (Some(old), Some(new)) if stands && same_from(old) && new.to < old.to => {
+    fn choose(&mut self, now: &Circumstances) -> Option<Choice> {
+        let lasts = self.lasting(now);
+        let lasts_min = |plan: PlanId| lasts.get(plan.0 as usize).copied().unwrap_or(0.0);
+        let (ladder, crew) = (&self.boat.ladder, &self.boat.crew);
+        let from = self.deck.plan.id;
+        let fresh = choose(ladder, crew, from, now, lasts_min);
+        let old = self.assessment.choice.as_ref();
+        match (old.filter(|old| old.from == from), fresh) {
+            (Some(old), Some(new)) if self.life.call().is_threat() && new.to < old.to => {
                 let only_old = |plan: PlanId| if plan == old.to { f64::INFINITY } else { 0.0 };
-                choose(ladder, &self.boat.crew, self.deck.plan.id, now, only_old)
+                choose(ladder, crew, from, now, only_old)
                     .filter(|kept| kept.to == old.to)
                     .or(Some(new))
             }
@@ -400,8 +389,25 @@ impl Watch {
         }
     }
 
+    /// Minutes that each plan would last, by its wind limit.
+    fn lasting(&mut self, now: &Circumstances) -> Vec<f64, MAX_PLANS> {
+        let setting = self.setting();
+        let gust_factor = self.gust_factor();
+        let mut lasting = Vec::new();
+        for plan in &self.boat.ladder.plans {
+            let minutes = wind_limit(effective_limit(plan, now.point), gust_factor)
+                .and_then(|limit| self.wind_ahead.time_to_s(limit, setting))
+                .map_or(f64::INFINITY, |seconds| seconds / 60.0);
+            // As many as there are plans.
+            let _ = lasting.push(minutes);
+        }
+        lasting
+    }
+
     pub(super) fn gust_factor(&self) -> f64 {
-        self.seen.wind.gust_factor.unwrap_or(GUST_FACTOR).max(1.0)
+        let measured = self.seen.wind.gust_factor.unwrap_or(GUST_FACTOR);
+        // By hundredths, so that a limit does not shift every second.
+        libm::round(measured.max(1.0) * 100.0) / 100.0
     }
 
     fn wind_threat(&mut self, now: &Circumstances, call_time_s: f64) -> Option<(Threat, f64)> {
@@ -427,8 +433,7 @@ impl Watch {
             Cause::Wind,
             (level, limit),
             self.assessment.wind_over.has_held(HELD, self.now),
-            (&self.wind_outlook, limit),
-            (setting, call_time_s),
+            Times::of(&mut self.wind_ahead, limit, setting, call_time_s),
         );
         if self.assessment.onset.has_held(ONSET_HELD, self.now) && threat.passed == Passed::NotYet {
             threat.cause = Cause::Squall;
@@ -453,13 +458,13 @@ impl Watch {
     fn heel_threat(&mut self, call_time_s: f64) -> Option<(Threat, f64)> {
         let limit = self.heel_limit()?;
         let level = self.seen.heel.mean_deg?.abs();
+        let setting = self.setting();
         self.assessment.heel_over.track(level >= limit, self.now);
         let threat = threat_of(
             Cause::Heel,
             (level, limit),
             self.assessment.heel_over.has_held(HELD, self.now),
-            (&self.heel_outlook, HEEL_LIMIT_KN),
-            (self.setting(), call_time_s),
+            Times::of(&mut self.heel_ahead, HEEL_LIMIT_KN, setting, call_time_s),
         );
         Some((threat, level))
     }
@@ -539,14 +544,25 @@ pub(super) fn wind_limit(limit: Limit, gust_factor: f64) -> Option<f64> {
     }
 }
 
-fn threat_of(
-    cause: Cause,
-    (level, limit): (f64, f64),
-    has_held: bool,
-    (outlook, outlook_limit): (&Outlook, f64),
-    (setting, call_time_s): (f64, f64),
-) -> Threat {
-    let horizon_s = (call_time_s as u32).min(HORIZON_S);
+/// What an outlook says of one limit.
+struct Times {
+    to_limit_s: Option<f64>,
+    to_let_go_s: Option<f64>,
+    odds: Option<f64>,
+}
+
+impl Times {
+    fn of(ahead: &mut Ahead, limit: f64, setting: f64, call_time_s: f64) -> Self {
+        let horizon_s = (call_time_s as u32).min(HORIZON_S);
+        Times {
+            to_limit_s: ahead.time_to_s(limit, setting),
+            to_let_go_s: ahead.time_to_s(limit, let_go_odds(setting)),
+            odds: ahead.outlook().odds(limit, horizon_s),
+        }
+    }
+}
+
+fn threat_of(cause: Cause, (level, limit): (f64, f64), has_held: bool, times: Times) -> Threat {
     Threat {
         cause,
         load: if limit > 0.0 { level / limit } else { 0.0 },
@@ -556,8 +572,8 @@ fn threat_of(
         } else {
             Passed::NotYet
         },
-        time_to_limit_s: outlook.time_to_s(outlook_limit, setting),
-        time_to_let_go_s: outlook.time_to_s(outlook_limit, let_go_odds(setting)),
-        odds: outlook.odds(outlook_limit, horizon_s),
+        time_to_limit_s: times.to_limit_s,
+        time_to_let_go_s: times.to_let_go_s,
+        odds: times.odds,
     }
 }

@@ -9,6 +9,7 @@
 //! acts replays to the same ones.
 
 mod acts;
+mod ahead;
 mod assess;
 mod deck;
 mod hints;
@@ -30,11 +31,11 @@ use crate::alert::hold::Hold;
 use crate::alert::life::Life;
 use crate::boat::Boat;
 use crate::event::Event;
-use crate::outlook::Outlook;
 use crate::picture::Picture;
 use crate::reading::Reading;
 use crate::time::{Timestamp, UtcFix};
 use crate::view::{TREND_MINUTES, TrendMinute, View};
+use ahead::Ahead;
 use assess::{Assessment, Seen};
 use deck::Deck;
 use hints::Hinted;
@@ -49,8 +50,8 @@ const LISTENING: Duration = Duration::from_secs(30);
 pub struct Watch {
     boat: Boat,
     picture: Picture,
-    wind_outlook: Outlook,
-    heel_outlook: Outlook,
+    wind_ahead: Ahead,
+    heel_ahead: Ahead,
     deck: Deck,
     hold: Hold,
     life: Life,
@@ -82,8 +83,8 @@ impl Watch {
         let bunk_after = Duration::from_secs(u64::from(calling.bunk_after_s));
         Watch {
             picture: Picture::new(&boat.instruments),
-            wind_outlook: Outlook::new(),
-            heel_outlook: Outlook::new(),
+            wind_ahead: Ahead::new(),
+            heel_ahead: Ahead::new(),
             hold: Hold::new(least, now),
             life: Life::new(bunk_after, now),
             seen: Seen::default(),

@@ -108,7 +108,7 @@ impl Watch {
         let limit = self.assessment.limit_kn?;
         let mut odds = [0.0; 6];
         for (place, minutes) in odds.iter_mut().zip(AHEAD_MIN) {
-            *place = self.wind_outlook.odds(limit, minutes * 60)?;
+            *place = self.wind_ahead.outlook().odds(limit, minutes * 60)?;
         }
         Some(odds)
     }
@@ -117,7 +117,8 @@ impl Watch {
     fn outlook_age_s(&self) -> Option<f64> {
         match self.assessment.sight {
             Sight::Blind(_) => self
-                .wind_outlook
+                .wind_ahead
+                .outlook()
                 .at_s()
                 .map(|at| self.now.as_secs_f64() - at as f64),
             _ => None,
@@ -129,7 +130,8 @@ impl Watch {
             return None;
         }
         let call_time_s = self.assessment.call_time_s()?;
-        self.wind_outlook
+        self.wind_ahead
+            .outlook()
             .likely(call_time_s.clamp(0.0, f64::from(HORIZON_S)) as u32)
     }
 

@@ -8,7 +8,8 @@
 //! ```text
 //!   near the middle          far
 //!   --> let through        --> held --- 2 s or 2 slow ones agree --> let through
-//!                               |------ one is near again --------> dropped
+//!                               |------ the next is near, and near it -> too
+//!                               |------ the next is near, apart from it -> dropped
 //!                               '------ 15 s without agreement ---> dropped
 //! ```
 
@@ -16,7 +17,7 @@ use heapless::{Deque, Vec};
 
 use crate::time::Timestamp;
 
-use super::Vector;
+use super::{Heading, Vector};
 
 /// Samples that make the middle.
 const WINDOW: usize = 9;
@@ -32,6 +33,13 @@ const LEAST_LIMIT_KN: f64 = 3.0;
 
 /// Never nearer than this share of the middle wind.
 const LEAST_LIMIT_SHARE: f64 = 0.25;
+
+/// More of that share for each second since the last sample that was let
+/// through: a slow sensor meets another gust each time.
+const SHARE_A_SECOND: f64 = 0.05;
+
+/// But no more seconds than this.
+const MOST_SECONDS: f64 = 6.0;
 
 /// Times the median distance from the middle. For wind with a normal spread
 /// in both axes the median distance is 1.18 sd, so this is 5.3 sd.
@@ -59,17 +67,10 @@ pub struct Sample {
     pub at: Timestamp,
     /// What.
     pub felt: Vector,
+    /// Where the bow pointed then.
+    pub heading: Option<Heading>,
     /// How long it may stand if none follows, milliseconds.
     pub hold_ms: u32,
-}
-
-/// What became of a sample.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Verdict {
-    /// It, and any held before it, may be used.
-    Through,
-    /// Held until those after it tell.
-    Held,
 }
 
 /// See the module.
@@ -86,25 +87,31 @@ pub struct Gate {
 struct Settled {
     middle: Vector,
     limit: f64,
+    /// When the newest sample let through was taken.
+    at: Timestamp,
 }
 
 impl Gate {
     /// Takes a sample; those that may be used come out in order of time.
-    pub fn put(&mut self, sample: Sample, mut through: impl FnMut(Sample)) -> Verdict {
+    pub fn put(&mut self, sample: Sample, mut through: impl FnMut(Sample)) {
         if sample.felt.speed() >= FULL_SCALE_KN {
             self.count_drop(sample.at);
-            return Verdict::Held;
+            return;
         }
         let Some(settled) = self.settled else {
-            self.accept(sample.felt);
+            self.accept(&sample);
             through(sample);
-            return Verdict::Through;
+            return;
         };
-        if (sample.felt - settled.middle).speed() <= settled.limit {
-            self.drop_held();
-            self.accept(sample.felt);
+        let pause = sample.at.secs_since(settled.at).min(MOST_SECONDS);
+        let limit = settled
+            .limit
+            .max((LEAST_LIMIT_SHARE + SHARE_A_SECOND * pause) * settled.middle.speed());
+        if (sample.felt - settled.middle).speed() <= limit {
+            self.let_neighbours_through(&sample, limit, &mut through);
+            self.accept(&sample);
             through(sample);
-            return Verdict::Through;
+            return;
         }
         if !self.agrees(&sample) {
             self.drop_held();
@@ -117,20 +124,17 @@ impl Gate {
         // Made room for above.
         let _ = self.held.push_back(sample);
         if !self.is_confirmed(&settled) {
-            return Verdict::Held;
+            return;
         }
         self.recent.clear();
-        let mut newest = sample.felt;
         while let Some(held) = self.held.pop_front() {
-            newest = held.felt;
-            self.accept(newest);
+            self.accept(&held);
             through(held);
         }
         // A spike right after a squall is still a spike.
         while self.recent.len() < LEAST_WINDOW {
-            self.accept(newest);
+            self.accept(&sample);
         }
-        Verdict::Through
     }
 
     /// Gives up on what has been held too long.
@@ -166,13 +170,31 @@ impl Gate {
         self.last_dropped
     }
 
-    fn accept(&mut self, felt: Vector) {
+    fn accept(&mut self, sample: &Sample) {
         if self.recent.is_full() {
             self.recent.pop_front();
         }
         // Made room for above.
-        let _ = self.recent.push_back(felt);
-        self.settled = settle(&self.recent);
+        let _ = self.recent.push_back(sample.felt);
+        self.settled = settle(&self.recent, sample.at);
+    }
+
+    /// A spike stands apart from both its neighbours: what was held but lies
+    /// by the sample after it was a step on the way, in a turn or a luff.
+    fn let_neighbours_through(
+        &mut self,
+        sample: &Sample,
+        limit: f64,
+        through: &mut impl FnMut(Sample),
+    ) {
+        while let Some(held) = self.held.pop_front() {
+            if (held.felt - sample.felt).speed() <= limit {
+                self.accept(&held);
+                through(held);
+            } else {
+                self.count_drop(held.at);
+            }
+        }
     }
 
     /// Whether a stray lies by the strays held before it.
@@ -211,7 +233,7 @@ impl Gate {
 }
 
 /// Middle and limit once there are samples enough to tell.
-fn settle(recent: &Deque<Vector, WINDOW>) -> Option<Settled> {
+fn settle(recent: &Deque<Vector, WINDOW>, at: Timestamp) -> Option<Settled> {
     if recent.len() < LEAST_WINDOW {
         return None;
     }
@@ -222,9 +244,8 @@ fn settle(recent: &Deque<Vector, WINDOW>) -> Option<Settled> {
     let spread = median(recent.iter().map(|v| (*v - middle).speed()));
     Some(Settled {
         middle,
-        limit: (SPREADS * spread)
-            .max(LEAST_LIMIT_SHARE * middle.speed())
-            .max(LEAST_LIMIT_KN),
+        limit: (SPREADS * spread).max(LEAST_LIMIT_KN),
+        at,
     })
 }
 

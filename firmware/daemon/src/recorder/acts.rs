@@ -102,9 +102,7 @@ fn word<'a, W: Word>(rest: &mut impl Iterator<Item = &'a str>) -> Option<W> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use cringle_core::act::{
-        Condition, Doing, Helm, NotNow, PointOfSail, Readiness, Rigging, Sea,
-    };
+    use cringle_core::act::{Condition, Doing, Helm, NotNow, PointOfSail, Readiness, Rigging, Sea};
 
     #[test]
     fn every_act_comes_back_from_its_words() {

@@ -191,9 +191,9 @@ impl Recording {
             Some((same, before)) if same == run && part > before => {
                 self.damage.parts += part - before - 1;
             }
-            Some((other, _)) if other != run => bail!(
-                "these are parts of run {other} and run {run}: replay one run at a time"
-            ),
+            Some((other, _)) if other != run => {
+                bail!("these are parts of run {other} and run {run}: replay one run at a time")
+            }
             _ => {}
         }
         self.place = Some((run, part));

@@ -33,7 +33,7 @@ pub struct Headline {
     /// How the word is set.
     pub tone: Tone,
     /// The number, or what stands for it.
-    pub number: Text<4>,
+    pub number: Text<6>,
     /// Whether the number is to be crossed out.
     pub trust: Trust,
     /// What the number counts.
@@ -66,8 +66,9 @@ pub fn headline(view: &View, aboard: &Aboard<'_>, words: &Words) -> Headline {
         return Headline {
             word: action.changing,
             tone: Tone::Working,
+            // Never a lone number: it would be read as minutes in hand.
             number: match gone {
-                0..=99 => format(format_args!("{gone}")),
+                0..=99 => format(format_args!("{gone}/{}", booked.min(99))),
                 _ => text(">99"),
             },
             trust: Trust::Good,
@@ -79,6 +80,10 @@ pub fn headline(view: &View, aboard: &Aboard<'_>, words: &Words) -> Headline {
     }
     let (word, tone) = match view.call.call {
         Call::None if is_unsure(view) => (action.unsure, Tone::Absent),
+        // Over, but nobody has answered: shown as the warning that it was.
+        Call::None if view.call.alert == AlertState::RectifiedUnacknowledged => {
+            (action.none, Tone::Warning)
+        }
         Call::None => (action.none, Tone::Calm),
         Call::Prepare => (action.prepare, Tone::Warning),
         Call::Reduce => (action.reduce, Tone::Alarm),
@@ -107,15 +112,20 @@ fn without_number(word: &'static str, tone: Tone, words: &Words) -> Headline {
 
 /// No call, and no minutes though the plan has a limit to count them to.
 fn is_unsure(view: &View) -> bool {
-    let has_limit = rung(view, view.plan.id).is_none_or(|rung| rung.limit_kn.is_some());
-    has_limit && view.call.minutes_in_hand == MinutesInHand::Unknown
+    !is_last_plan(view) && view.call.minutes_in_hand == MinutesInHand::Unknown
+}
+
+/// The last plan has no limit to count minutes to.
+fn is_last_plan(view: &View) -> bool {
+    rung(view, view.plan.id).is_some_and(|rung| rung.limit_kn.is_none())
 }
 
 /// Minutes are rounded down: never more than there is.
-fn minutes(view: &View, words: &Words) -> (Text<4>, Text<24>) {
+fn minutes(view: &View, words: &Words) -> (Text<6>, Text<24>) {
     let home = &words.home;
     match view.call.minutes_in_hand {
         MinutesInHand::Beyond => (text(home.beyond), text(home.minutes_in_hand)),
+        MinutesInHand::Unknown if is_last_plan(view) => (text(home.unknown), text(home.last_plan)),
         MinutesInHand::Unknown => (text(home.unknown), text(home.minutes_in_hand)),
         MinutesInHand::Minutes(minutes) if minutes.is_nan() => {
             (text(home.unknown), text(home.minutes_in_hand))

@@ -17,8 +17,17 @@ pub const MAX_NOTES: usize = 24;
 /// A note.
 pub type Note = Text<48>;
 
+/// Whether words may be spelt out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Room {
+    /// Yes.
+    Ample,
+    /// On the smallest panels: four short lines.
+    Scant,
+}
+
 /// All notes of a moment, what matters most first.
-pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words) -> Vec<Note, MAX_NOTES> {
+pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words, room: Room) -> Vec<Note, MAX_NOTES> {
     let home = &words.home;
     let mut all = Vec::new();
     if aboard.alive.is_stopped() {
@@ -26,7 +35,7 @@ pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words) -> Vec<Note, MAX_N
     }
     if !view.doing.is_under_sail() {
         let doing = (words.name.doing)(view.doing);
-        all.extend([format(format_args!("{doing}: {}", home.not_watching))]);
+        all.extend([text(home.not_watching), text(doing)]);
     }
     if view.hints.contains(&Hint::DoingDoubted) {
         all.extend([text(home.doing_doubted)]);
@@ -34,7 +43,7 @@ pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words) -> Vec<Note, MAX_N
     of_the_call(&mut all, view, words);
     all.extend(view.faults.iter().map(|&fault| fault_note(fault, words)));
     of_the_shell(&mut all, aboard, words);
-    of_the_plan(&mut all, view, words);
+    of_the_plan(&mut all, view, words, room);
     all
 }
 
@@ -86,14 +95,17 @@ fn of_the_shell(all: &mut Vec<Note, MAX_NOTES>, aboard: &Aboard<'_>, words: &Wor
     }
 }
 
-fn of_the_plan(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words) {
+fn of_the_plan(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words, room: Room) {
     let home = &words.home;
     if view.hints.contains(&Hint::PlanDoubted) {
         all.extend([text(home.plan_doubted)]);
     }
     match (view.limits_confirmed, view.wind_confirmed) {
         (Confirmation::Unconfirmed, Confirmation::Unconfirmed) => {
-            all.extend([text(home.both_unconfirmed)]);
+            all.extend([text(match room {
+                Room::Ample => home.both_unconfirmed,
+                Room::Scant => home.both_in_short,
+            })]);
         }
         (Confirmation::Unconfirmed, Confirmation::Confirmed) => {
             all.extend([text(home.limits_unconfirmed)]);

@@ -12,8 +12,8 @@ use cringle_core::reading::{Measure, Quantity};
 use cringle_core::units::{Celsius, Degrees, Hectopascals, Knots, Metres, Percent, Position};
 use nmea::sentences::rmc::{RmcData, RmcStatusOfFix};
 use nmea::sentences::{
-    FixType, GgaData, GllData, MdaData, ZdaData, parse_dpt, parse_gga, parse_gll, parse_mda,
-    parse_mtw, parse_rmc, parse_vtg, parse_zda,
+    FixType, GgaData, MdaData, ZdaData, parse_dpt, parse_gga, parse_gll, parse_mda, parse_mtw,
+    parse_rmc, parse_vtg, parse_zda,
 };
 use nmea::{NmeaSentence, SentenceType};
 
@@ -21,7 +21,8 @@ use super::hearing::{Hearing, Status, mode_status};
 use super::units::{HALF_TURN, HPA_PER_INHG, SPEED_MOST, SpeedUnit, full_circle, within};
 use super::wind::ground;
 use super::{Out, Trust};
-use crate::fields::Number;
+use crate::fields::{Fields, Number};
+use crate::frame::LINE_CAPACITY;
 use crate::refusal::Refusal;
 
 /// Position, speed and course, variation, date and time. V and mode N (and
@@ -75,9 +76,14 @@ pub(crate) fn gga(h: &mut Hearing<'_, '_>) {
     }
 }
 
+/// Fields in a whole GLL; before 2.3 it had no mode.
+const GLL_FIELDS: usize = 7;
+
 /// Position with a status and, from 2.3 on, a mode.
 pub(crate) fn gll(h: &mut Hearing<'_, '_>) {
-    let Some(Ok(data)) = gll_data(h) else {
+    let padded = padded(h.fields(), GLL_FIELDS);
+    let data = text(&padded).map(|text| parse_gll(input(SentenceType::GLL, text)));
+    let Some(Ok(data)) = data else {
         return h.refuse(Refusal::Layout);
     };
     if data.valid && mode_status(h.fields().text(6)) == Status::Valid {
@@ -85,15 +91,6 @@ pub(crate) fn gll(h: &mut Hearing<'_, '_>) {
     } else {
         h.invalid(Quantity::Position);
     }
-}
-
-fn gll_data<'s>(h: &Hearing<'_, 's>) -> Option<Result<GllData, nmea::Error<'s>>> {
-    let body = body(h)?;
-    let parsed = parse_gll(input(SentenceType::GLL, body));
-    if parsed.is_ok() || h.fields().len() > 6 {
-        return Some(parsed);
-    }
-    None
 }
 
 /// Speed and course over the ground. The old form has no unit letters.
@@ -134,18 +131,13 @@ pub(crate) fn zda(h: &mut Hearing<'_, '_>) {
     }
 }
 
-/// Commas in a whole MDA.
-const MDA_COMMAS: usize = 19;
+/// Fields in a whole MDA.
+const MDA_FIELDS: usize = 20;
 
 /// The weather in one sentence; a short one is read as far as it goes.
 pub(crate) fn mda(h: &mut Hearing<'_, '_>) {
-    let mut padded: heapless::Vec<u8, 288> = heapless::Vec::new();
-    let body = h.fields().body();
-    let missing = (MDA_COMMAS + 1).saturating_sub(h.fields().len());
-    let padding = b",,,,,,,,,,,,,,,,,,,".get(..missing).unwrap_or_default();
-    let fits = padded.extend_from_slice(body).is_ok() && padded.extend_from_slice(padding).is_ok();
-    let text = str::from_utf8(&padded).ok().filter(|_| fits);
-    match text.map(|text| parse_mda(input(SentenceType::MDA, text))) {
+    let padded = padded(h.fields(), MDA_FIELDS);
+    match text(&padded).map(|text| parse_mda(input(SentenceType::MDA, text))) {
         Some(Ok(data)) => weather(h, &data),
         _ => h.refuse(Refusal::Layout),
     }
@@ -238,9 +230,27 @@ pub(crate) fn dbt(h: &mut Hearing<'_, '_>) {
 
 /// The sentence's fields for the `nmea` crate, which reads text only.
 fn body<'s>(h: &Hearing<'_, 's>) -> Option<&'s str> {
-    str::from_utf8(h.fields().body())
-        .ok()
-        .filter(|body| body.is_ascii())
+    text(h.fields().body())
+}
+
+fn text(bytes: &[u8]) -> Option<&str> {
+    str::from_utf8(bytes).ok().filter(|text| text.is_ascii())
+}
+
+/// A line's fields, and the commas that a short one lacks.
+type Padded = heapless::Vec<u8, { LINE_CAPACITY + MDA_FIELDS }>;
+
+/// The sentence's fields filled up with empty ones, as the `nmea` crate wants
+/// them all.
+fn padded(fields: &Fields<'_>, whole: usize) -> Padded {
+    let mut padded = Padded::new();
+    // A line is never longer than the liner's buffer; one that is stays short
+    // and is refused.
+    let _ = padded.extend_from_slice(fields.body());
+    for _ in fields.len()..whole {
+        let _ = padded.push(b',');
+    }
+    padded
 }
 
 /// The crate's own parsers look at neither talker nor checksum: both were

@@ -121,7 +121,8 @@ fn time(bytes: &[u8]) -> Option<(NaiveTime, &[u8])> {
     let (_, rest) = optional(rest, b':');
     let (second, rest) = number(rest, 2)?;
     let (millis, rest) = match rest {
-        [b'.' | b',', rest @ ..] => fraction(rest),
+        // A decimal comma would be taken for a column's.
+        [b'.', rest @ ..] => fraction(rest),
         _ => (0, rest),
     };
     // A leap second is the last one of its minute still.

@@ -1,0 +1,65 @@
+//! Finding the boat file, and the boat file's own words on what is wrong.
+
+use std::path::{Path, PathBuf};
+
+use cringle_boat::{BoatFile, LoadError};
+
+use crate::commands::Failure;
+
+/// The environment variable that names the boat file.
+pub const VARIABLE: &str = "CRINGLE_BOAT";
+/// Where it is when nobody names it.
+pub const USUAL_PLACE: &str = "/etc/cringle/boat.toml";
+
+/// What is done where no boat file is found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Otherwise {
+    /// It cannot go on.
+    Refuse,
+    /// The built-in example boat will do; this is said aloud.
+    Example,
+}
+
+/// The boat file that was named, or the one in its usual place.
+pub fn find(named: Option<&Path>, otherwise: Otherwise) -> Result<BoatFile, Failure> {
+    if let Some(path) = place(named) {
+        return load(&path);
+    }
+    match otherwise {
+        Otherwise::Refuse => Err(Failure::Usage(anyhow::anyhow!(
+            "no boat file: give --boat FILE, set {VARIABLE}, or put one at {USUAL_PLACE}"
+        ))),
+        Otherwise::Example => {
+            eprintln!("no boat file given: using the built-in example boat");
+            example()
+        }
+    }
+}
+
+/// Where the boat file is, if there is one.
+fn place(named: Option<&Path>) -> Option<PathBuf> {
+    let by_variable = || std::env::var_os(VARIABLE).map(PathBuf::from);
+    let usual = || {
+        let usual = PathBuf::from(USUAL_PLACE);
+        usual.exists().then_some(usual)
+    };
+    named
+        .map(Path::to_owned)
+        .or_else(by_variable)
+        .or_else(usual)
+}
+
+/// Reads a boat file; all that is wrong with it is in the failure.
+pub fn load(path: &Path) -> Result<BoatFile, Failure> {
+    cringle_boat::load(path).map_err(|error: LoadError| Failure::Usage(error.into()))
+}
+
+/// Reads a boat file's text from a recording.
+pub fn parse(name: &str, text: &str) -> Result<BoatFile, Failure> {
+    cringle_boat::parse(name, text).map_err(|problems| Failure::Usage(problems.into()))
+}
+
+/// The built-in example boat.
+pub fn example() -> Result<BoatFile, Failure> {
+    cringle_boat::example().map_err(|problems| Failure::Usage(problems.into()))
+}

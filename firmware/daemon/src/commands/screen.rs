@@ -1,0 +1,137 @@
+//! `cringle screen`: draws the cockpit screen to a file or a terminal.
+
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+use cringle_core::time::Timestamp;
+use cringle_core::view::View;
+use cringle_screen::samples;
+use cringle_screen::ui::{Page, Ui};
+
+use super::{Failure, Found, say};
+use crate::aboard::Aboard;
+use crate::boatfile::{self, Otherwise};
+use crate::picture::{Picture, Size};
+use crate::replay::Replay;
+use crate::terminal;
+
+/// The arguments of `screen`.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    /// The PNG file to write; else it is drawn in the terminal.
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// Which panel.
+    #[arg(long, value_enum, default_value_t = Panel::Colour)]
+    panel: Panel,
+    /// Which page.
+    #[arg(long, value_enum, default_value_t = Leaf::Ladder)]
+    page: Leaf,
+    /// An invented moment of an invented boat, by name.
+    #[arg(long, value_name = "NAME", default_value = "prepare")]
+    moment: String,
+    /// A recording to take the moment from instead.
+    #[arg(long, value_name = "FILE", conflicts_with = "moment")]
+    recording: Vec<PathBuf>,
+    /// Seconds into the recording; else its end.
+    #[arg(long, value_name = "S", requires = "recording")]
+    at: Option<f64>,
+    /// Draws each pixel so many pixels wide and high.
+    #[arg(long, default_value_t = 1)]
+    scale: usize,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum Panel {
+    /// 128x64, on and off.
+    Mono,
+    /// 320x240 in colour.
+    Colour,
+    /// 240x320 in colour.
+    Tall,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum Leaf {
+    /// Home: the ladder.
+    Ladder,
+    /// Wind and odds.
+    Wind,
+    /// The last hours.
+    Trend,
+    /// Set-up list.
+    Setup,
+    /// People.
+    Hands,
+    /// Sources, faults, recorder, storage.
+    Health,
+    /// Raw lines.
+    Bench,
+}
+
+pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
+    let view = match arguments.recording.is_empty() {
+        true => sample(&arguments.moment)?,
+        false => recorded(arguments)?,
+    };
+    let size = match arguments.panel {
+        Panel::Mono => Size::Mono,
+        Panel::Colour => Size::Colour,
+        Panel::Tall => Size::ColourTall,
+    };
+    let ui = Ui::at(page(arguments.page));
+    let picture = Picture::draw(size, &view, &Aboard::default(), &ui);
+    match &arguments.out {
+        Some(path) => picture
+            .save_png(path, arguments.scale)
+            .map_err(Failure::Environment)?,
+        None => terminal::characters(&picture)
+            .iter()
+            .for_each(|row| say(row)),
+    }
+    Ok(Found::Well)
+}
+
+fn page(leaf: Leaf) -> Page {
+    match leaf {
+        Leaf::Ladder => Page::Ladder,
+        Leaf::Wind => Page::Wind,
+        Leaf::Trend => Page::Trend,
+        Leaf::Setup => Page::Setup,
+        Leaf::Hands => Page::Hands,
+        Leaf::Health => Page::Health,
+        Leaf::Bench => Page::Bench,
+    }
+}
+
+fn sample(name: &str) -> Result<View, Failure> {
+    samples::moment(name).ok_or_else(|| {
+        let known: Vec<_> = samples::MOMENTS.iter().map(|(name, _)| *name).collect();
+        Failure::Usage(anyhow::anyhow!(
+            "no moment \"{name}\", expected one of {}",
+            known.join(", ")
+        ))
+    })
+}
+
+/// The picture that the core had at a moment of a recording.
+fn recorded(arguments: &Arguments) -> Result<View, Failure> {
+    let otherwise = || boatfile::find(None, Otherwise::Example);
+    let mut replay = Replay::open(&arguments.recording, None, otherwise, 4800)?;
+    let end = arguments.at.map(|seconds| {
+        let millis = (seconds.max(0.0) * 1000.0) as u64;
+        Timestamp::from_millis(replay.start.as_millis().saturating_add(millis))
+    });
+    let mut engine = replay.engine();
+    while let Some((at, heard)) = replay.next()? {
+        if let Some(end) = end.filter(|end| at > *end) {
+            engine.tick(end);
+            break;
+        }
+        replay
+            .feed(&mut engine, at, &heard)
+            .map_err(Failure::Usage)?;
+        engine.events();
+    }
+    Ok(engine.view())
+}

@@ -1,0 +1,260 @@
+//! `cringle watch`: the monitor aboard.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use clap::Args;
+use cringle_boat::BoatFile;
+use cringle_boat::ports::PortSpec;
+use cringle_core::time::Timestamp;
+use cringle_screen::aboard::Pace;
+use tokio::sync::{Notify, mpsc};
+
+use super::{Failure, Found, say, wait_for};
+use crate::aboard::Aboard;
+use crate::boatfile::{self, Otherwise};
+use crate::clock::Clock;
+use crate::engine::Engine;
+use crate::events::{event_line, event_words};
+use crate::face::{Face, Input};
+use crate::outputs::Outputs;
+use crate::ports::{self, Port};
+use crate::progress::Progress;
+use crate::recorder::lines::Entry;
+use crate::recorder::{Recorder, Settings};
+use crate::state::State;
+use crate::store::{STATE_FILE, Store};
+use crate::terminal::{self, Lines, Terminal};
+use crate::watch::{Parts, Teller, Watcher, age_in_words};
+use crate::wiring;
+
+/// Where things are kept when nobody says else.
+const USUAL_STATE: &str = "/var/lib/cringle";
+
+/// What the service manager calls the directory it made.
+const STATE_VARIABLE: &str = "STATE_DIRECTORY";
+
+/// News that may wait for the loop: a busy second of several ports.
+const MOST_NEWS: usize = 1024;
+
+/// The arguments of `watch`.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    /// The boat file; else $CRINGLE_BOAT, else /etc/cringle/boat.toml.
+    #[arg(long, value_name = "FILE")]
+    boat: Option<PathBuf>,
+    /// A port to listen to instead of those in the boat file, such as
+    /// 'mast=serial:/dev/ttyUSB0?baud=4800'. May be given several times.
+    #[arg(long, value_name = "PORT")]
+    port: Vec<PortSpec>,
+    /// One JSON object for each event on standard output.
+    #[arg(long)]
+    json: bool,
+    /// Where event log and state are kept; else $STATE_DIRECTORY, else
+    /// /var/lib/cringle.
+    #[arg(long, value_name = "DIR")]
+    state: Option<PathBuf>,
+    /// Where recordings go, instead of where the boat file says.
+    #[arg(long, value_name = "DIR", conflicts_with = "no_record")]
+    record: Option<PathBuf>,
+    /// Record nothing.
+    #[arg(long)]
+    no_record: bool,
+    /// Stop recording when the disk has less room than this many megabytes.
+    #[arg(long, value_name = "MB", default_value_t = 100)]
+    keep_free: u64,
+}
+
+pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
+    let boat_file = boatfile::find(arguments.boat.as_deref(), Otherwise::Refuse)?;
+    if boat_file.ports.is_empty() && arguments.port.is_empty() {
+        let words = "no port: give --port, or a [[port]] in the boat file";
+        return Err(Failure::Usage(anyhow::anyhow!(words)));
+    }
+    wait_for(watch(arguments, boat_file))?
+}
+
+async fn watch(arguments: &Arguments, boat_file: BoatFile) -> Result<Found, Failure> {
+    let settings = wiring::ports(&boat_file, &arguments.port);
+    let openings = wiring::openings(&settings);
+    let port_names: Vec<String> = openings.iter().map(|port| port.name.clone()).collect();
+    let names = wiring::names(&boat_file, &port_names);
+    let directory = state_directory(arguments.state.as_deref());
+    let clock = Clock::real();
+    let (engine, state) = engine(&boat_file, &port_names, &directory.join(STATE_FILE));
+    let recorder = recorder(arguments, &boat_file, &openings, state.as_ref());
+    let outputs = Outputs::new(
+        wiring::wanted(&boat_file, &settings),
+        names.clone(),
+        clock.now(),
+    );
+    let front = Front::open(arguments.json)?;
+    let mut watcher = Watcher::new(Parts {
+        engine,
+        aboard: Aboard::new(&openings, Pace::Live),
+        clock: clock.clone(),
+        recorder,
+        store: Some(Store::start(directory)),
+        outputs,
+        tellers: front.tellers,
+        faces: front.faces,
+        progress: Progress::default(),
+        names,
+        boat_file,
+    });
+    let (news, coming) = mpsc::channel(MOST_NEWS);
+    let running: Vec<_> = openings
+        .into_iter()
+        .map(|port| ports::run(port, clock.clone(), news.clone()))
+        .collect();
+    drop(news);
+    watcher
+        .run(&running, coming, front.inputs, stop_signal())
+        .await;
+    let finished = watcher.finish();
+    for fault in finished.aboard.faults(finished.view.now) {
+        tracing::info!("at the end: {fault}");
+    }
+    Ok(Found::Well)
+}
+
+fn state_directory(given: Option<&Path>) -> PathBuf {
+    match given {
+        Some(given) => given.to_owned(),
+        None => std::env::var_os(STATE_VARIABLE)
+            .unwrap_or(USUAL_STATE.into())
+            .into(),
+    }
+}
+
+/// The core with what was saved before a restart. A state file that cannot be
+/// read is told and passed over: the crew then says what is set.
+fn engine(boat_file: &BoatFile, ports: &[String], path: &Path) -> (Engine, Option<State>) {
+    let boat = &boat_file.boat;
+    let cold = || {
+        let decoders = wiring::decoders(boat_file, ports);
+        Engine::new(boat, decoders, None, Timestamp::ZERO)
+    };
+    let engine = cold();
+    let Ok(line) = std::fs::read_to_string(path) else {
+        tracing::info!("no state from before: {} is not there", path.display());
+        return (engine, None);
+    };
+    match State::read(&line, boat, &engine.saved()) {
+        Ok(state) => {
+            tracing::info!("state from before taken up, {}", age_in_words(&state));
+            let decoders = wiring::decoders(boat_file, ports);
+            let engine = Engine::new(boat, decoders, Some(&state.saved), Timestamp::ZERO);
+            (engine, Some(state))
+        }
+        Err(why) => {
+            tracing::warn!("state file {}: {why}", path.display());
+            (engine, None)
+        }
+    }
+}
+
+fn recorder(
+    arguments: &Arguments,
+    boat_file: &BoatFile,
+    openings: &[Port],
+    state: Option<&State>,
+) -> Option<Recorder> {
+    let by_file = boat_file.recorder.directory.as_ref().map(PathBuf::from);
+    let by_state = arguments
+        .state
+        .as_ref()
+        .map(|state| state.join("recordings"));
+    let directory = match (&arguments.record, arguments.no_record) {
+        (_, true) => None,
+        (Some(given), _) => Some(given.clone()),
+        (None, _) => by_file.map(|by_file| by_state.unwrap_or(by_file)),
+    };
+    let settings = Settings {
+        keep_free_bytes: arguments.keep_free << 20,
+        keep_days: boat_file.recorder.keep_days,
+        most_bytes: u64::from(boat_file.recorder.most_mb) << 20,
+        ..Settings::new(directory?)
+    };
+    let recorder = Recorder::start(settings, head(boat_file, openings));
+    if let Some(state) = state {
+        let line = state.write(&boat_file.boat);
+        recorder.record(Timestamp::ZERO, &Entry::State(Timestamp::ZERO, line));
+    }
+    Some(recorder)
+}
+
+/// What every part of a recording begins with.
+pub(super) fn head(boat_file: &BoatFile, openings: &[Port]) -> Vec<Entry> {
+    let ports = openings
+        .iter()
+        .map(|port| Entry::Port(port.id, port.name.clone()));
+    let boat = boat_file.text.lines().map(|line| Entry::Boat(line.into()));
+    ports
+        .chain(boat)
+        .chain([Entry::Start(Timestamp::ZERO)])
+        .collect()
+}
+
+/// Who is told, and by what.
+pub(super) struct Front {
+    pub(super) tellers: Vec<Teller>,
+    pub(super) faces: Vec<Box<dyn Face>>,
+    pub(super) inputs: mpsc::Receiver<Input>,
+}
+
+impl Front {
+    /// Lines only.
+    pub(super) fn without_screen(json: bool) -> Front {
+        let (_, nobody) = mpsc::channel(1);
+        let teller: Teller = match json {
+            true => Box::new(|event, names| say(&event_line(event, names))),
+            false => Box::new(|event, names| eprintln!("{}", event_words(event, names))),
+        };
+        Front {
+            tellers: vec![teller],
+            faces: Vec::new(),
+            inputs: nobody,
+        }
+    }
+
+    /// JSON lines where they are asked for; else the screen where there is a
+    /// terminal; else words.
+    pub(super) fn open(json: bool) -> Result<Front, Failure> {
+        if json || !terminal::is_terminal() {
+            return Ok(Front::without_screen(json));
+        }
+        let lines = Lines::default();
+        let terminal = Terminal::open(lines.clone()).map_err(Failure::Environment)?;
+        Ok(Front {
+            tellers: vec![Box::new(move |event, names| {
+                lines.add(event_words(event, names));
+            })],
+            faces: vec![Box::new(terminal)],
+            inputs: terminal::keys(),
+        })
+    }
+}
+
+/// Told once the program is asked to end.
+pub(super) fn stop_signal() -> Arc<Notify> {
+    let stop = Arc::new(Notify::new());
+    let told = Arc::clone(&stop);
+    tokio::spawn(async move {
+        use tokio::signal::unix::{SignalKind, signal};
+        let signals = (
+            signal(SignalKind::terminate()),
+            signal(SignalKind::interrupt()),
+            signal(SignalKind::hangup()),
+        );
+        if let (Ok(mut terminate), Ok(mut interrupt), Ok(mut hangup)) = signals {
+            tokio::select! {
+                _ = terminate.recv() => {}
+                _ = interrupt.recv() => {}
+                _ = hangup.recv() => {}
+            }
+            told.notify_one();
+        }
+    });
+    stop
+}

@@ -1,0 +1,12 @@
+//! Wind and heel against what is known from elsewhere: a boat built from
+//! plain mechanics, published tables, and figures from other libraries.
+
+mod aboard;
+mod accuracy;
+mod brute_force;
+mod cost;
+mod gating;
+mod instruments_that_lie;
+mod physics;
+mod reference;
+mod tables;
