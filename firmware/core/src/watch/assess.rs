@@ -6,7 +6,7 @@ use core::time::Duration;
 use heapless::Vec;
 
 use super::Watch;
-use super::ahead::Ahead;
+use super::ahead::{Ahead, Line};
 use super::deck::Met;
 use super::why;
 use crate::act::{PointOfSail, Sea};
@@ -396,7 +396,7 @@ impl Watch {
         let mut lasting = Vec::new();
         for plan in &self.boat.ladder.plans {
             let minutes = wind_limit(effective_limit(plan, now.point), gust_factor)
-                .and_then(|limit| self.wind_ahead.time_to_s(limit, setting))
+                .and_then(|limit| self.wind_ahead.time_to_s(limit, Line::Raise(setting)))
                 .map_or(f64::INFINITY, |seconds| seconds / 60.0);
             // As many as there are plans.
             let _ = lasting.push(minutes);
@@ -555,9 +555,9 @@ impl Times {
     fn of(ahead: &mut Ahead, limit: f64, setting: f64, call_time_s: f64) -> Self {
         let horizon_s = (call_time_s as u32).min(HORIZON_S);
         Times {
-            to_limit_s: ahead.time_to_s(limit, setting),
-            to_let_go_s: ahead.time_to_s(limit, let_go_odds(setting)),
-            odds: ahead.outlook().odds(limit, horizon_s),
+            to_limit_s: ahead.time_to_s(limit, Line::Raise(setting)),
+            to_let_go_s: ahead.time_to_s(limit, Line::LetGo(let_go_odds(setting))),
+            odds: ahead.odds(limit, horizon_s),
         }
     }
 }
