@@ -5,8 +5,8 @@
 //! 10 kn in half an hour, or a watch switched on in the middle of one, is
 //! rarer than it can know. So the last twenty 1-minute means are also
 //! extended by their own trend, shrunk by how sure it is and fading with
-//! time, with a spread that grows; where that alone makes it more likely
-//! than not that the limit is passed, it is called.
+//! time, with a spread that grows; where that alone makes it about as likely as not
+//! that the limit is passed, it is called.
 //!
 //! These odds are not calibrated. They stand beside the outlook's to bring a
 //! call forward, never to put one off.
@@ -24,9 +24,9 @@ const LONGEST_GAP_S: u64 = 300;
 /// The trend fades with this time, minutes. Common practice, no source.
 const FADE_MIN: f64 = 25.0;
 /// Minute means hang together: this many times fewer than they are.
-const HANG_TOGETHER: f64 = 4.0;
-/// A trend counts half when it is this many standard errors.
-const HALF_SURE: f64 = 2.0;
+const HANG_TOGETHER: f64 = 3.0;
+/// A trend counts half when it is this many standard errors of itself.
+const HALF_SURE: f64 = 1.5;
 /// Spread of the wind after 10 minutes, as a share of the limit; it grows
 /// with the root of time (2014 farm wind: about 5 %).
 const WANDER_SHARE: f64 = 0.05;

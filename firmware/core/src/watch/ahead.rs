@@ -11,10 +11,14 @@ use crate::outlook::{Outlook, Summary};
 /// first.
 const KEPT: usize = 40;
 
-/// The last minutes by themselves call when passing is more likely than not.
-const NEAR_ODDS: f64 = 0.5;
+/// The last minutes by themselves call when passing is about as likely as not:
+/// a call too many costs less than one too late.
+const NEAR_ODDS: f64 = 0.4;
 /// They let go of a call when it is this unlikely.
-const NEAR_LET_GO: f64 = 0.3;
+const NEAR_LET_GO: f64 = 0.25;
+
+/// More likely than not.
+const LIKELY: f64 = 0.5;
 
 /// Which odds are asked for.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -23,12 +27,15 @@ pub(super) enum Line {
     Raise(f64),
     /// Those at which a standing call lets go.
     LetGo(f64),
+    /// More likely than not: how long a plan would last.
+    Likely,
 }
 
 impl Line {
     fn odds(self) -> f64 {
         match self {
             Line::Raise(odds) | Line::LetGo(odds) => odds,
+            Line::Likely => LIKELY,
         }
     }
 
@@ -36,6 +43,7 @@ impl Line {
         match self {
             Line::Raise(_) => NEAR_ODDS,
             Line::LetGo(_) => NEAR_LET_GO,
+            Line::Likely => LIKELY,
         }
     }
 }
