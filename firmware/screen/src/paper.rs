@@ -114,7 +114,10 @@ fn manoeuvre_minutes(view: &View) -> Option<u64> {
 
 fn is_apart(prev: Option<f64>, next: Option<f64>, step: f64) -> bool {
     match (prev, next) {
-        (Some(prev), Some(next)) => !((prev - next).abs() < step),
+        (Some(prev), Some(next)) => {
+            let apart = (prev - next).abs();
+            apart.is_nan() || apart >= step
+        }
         (None, None) => false,
         (Some(_), None) | (None, Some(_)) => true,
     }

@@ -151,3 +151,83 @@ fn minutes(view: &View, words: &Words) -> (Text<6>, Text<24>) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::samples;
+    use crate::words::ENGLISH;
+    use cringle_core::time::Timestamp;
+
+    fn head(view: &View) -> Headline {
+        headline(view, &samples::aboard(&[], &[]), &ENGLISH)
+    }
+
+    fn number(call: Call, minutes: MinutesInHand) -> Text<6> {
+        let mut view = samples::calm();
+        view.call.call = call;
+        view.call.minutes_in_hand = minutes;
+        head(&view).number
+    }
+
+    #[test]
+    fn minutes_are_rounded_down_and_never_beyond_the_outlook() {
+        let shown = |minutes| number(Call::Prepare, MinutesInHand::Minutes(minutes));
+        assert_eq!(shown(12.99).as_str(), "12");
+        assert_eq!(shown(0.99).as_str(), "0");
+        assert_eq!(shown(90.0).as_str(), "90");
+        assert_eq!(shown(90.1).as_str(), ">90");
+        assert_eq!(shown(4_000.0).as_str(), ">90");
+        assert_eq!(shown(f64::INFINITY).as_str(), ">90");
+        assert_eq!(shown(f64::NAN).as_str(), "--");
+        assert_eq!(number(Call::None, MinutesInHand::Beyond).as_str(), ">90");
+    }
+
+    #[test]
+    fn what_is_due_says_now_and_how_late() {
+        let view = samples::past();
+        assert_eq!(head(&view).number.as_str(), "NOW");
+        assert_eq!(head(&view).unit.as_str(), "9 min late");
+        // A reduce that is held through a lull has minutes again.
+        assert_eq!(
+            number(Call::Reduce, MinutesInHand::Minutes(3.2)).as_str(),
+            "3"
+        );
+    }
+
+    #[test]
+    fn a_call_beats_a_change_only_while_nobody_has_answered() {
+        let mut view = samples::changing();
+        assert_eq!(head(&view).word, ENGLISH.action.changing);
+        assert_eq!(head(&view).number.as_str(), "7/12");
+        view.call.alert = AlertState::Unacknowledged;
+        view.call.call = Call::Past;
+        assert_eq!(head(&view).word, ENGLISH.action.past);
+        view.call.alert = AlertState::Acknowledged;
+        view.now = Timestamp::from_secs(18_000 + 7_000);
+        assert_eq!(head(&view).number.as_str(), ">99");
+    }
+
+    #[test]
+    fn nothing_calm_is_said_of_what_is_not_known() {
+        let calm = ENGLISH.action.none;
+        for view in [samples::blind(), samples::cold(), samples::anchored()] {
+            assert_ne!(head(&view).word, calm);
+            assert_ne!(head(&view).tone, Tone::Calm);
+        }
+        let mut aboard = samples::aboard(&[], &[]);
+        aboard.alive.still_s = 5.1;
+        for (name, make) in samples::MOMENTS {
+            let frozen = headline(&make(), &aboard, &ENGLISH);
+            assert_eq!(frozen.word, ENGLISH.action.stopped, "{name}");
+            assert_eq!(frozen.trust, Trust::Crossed, "{name}");
+        }
+    }
+
+    #[test]
+    fn under_the_last_plan_no_minutes_are_no_doubt() {
+        let view = samples::last_plan();
+        assert_eq!(head(&view).word, ENGLISH.action.none);
+        assert_eq!(head(&view).number.as_str(), ENGLISH.home.unknown);
+    }
+}

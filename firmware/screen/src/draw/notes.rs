@@ -158,7 +158,7 @@ pub fn fault_note(fault: Fault, words: &Words) -> Note {
 /// A span in its largest whole unit: "45s", "12m", "3h", "2d".
 pub fn age(seconds: f64) -> Text<8> {
     match seconds {
-        s if !(s >= 0.0) => text("?"),
+        s if s.is_nan() || s < 0.0 => text("?"),
         s if s < 60.0 => format(format_args!("{}s", s as u32)),
         s if s < 3600.0 => format(format_args!("{}m", (s / 60.0) as u32)),
         s if s < 48.0 * 3600.0 => format(format_args!("{}h", (s / 3600.0) as u32)),
@@ -182,5 +182,46 @@ mod tests {
             ["4s", "1m", "59m", "25h", "2d"]
         );
         assert_eq!(age(f64::NAN).as_str(), "?");
+    }
+
+    #[test]
+    fn home_says_what_nobody_has_vouched_for() {
+        let mut view = crate::samples::unconfirmed();
+        let aboard = crate::samples::aboard(&[], &[]);
+        let says = |view: &View, words: &str| {
+            notes(view, &aboard, &crate::words::ENGLISH, Room::Ample)
+                .iter()
+                .any(|note| note.replace_soft().contains(words))
+        };
+        assert!(says(&view, "limits unconfirmed") && says(&view, "wind uncalibrated"));
+        view.limits_confirmed = Confirmation::Confirmed;
+        assert!(!says(&view, "limits") && says(&view, "wind uncalibrated"));
+        view.wind_confirmed = Confirmation::Confirmed;
+        assert!(!says(&view, "wind uncalibrated"));
+    }
+
+    trait WithoutSoft {
+        fn replace_soft(&self) -> Note;
+    }
+
+    impl WithoutSoft for Note {
+        fn replace_soft(&self) -> Note {
+            self.chars().filter(|&letter| letter != '\u{AD}').collect()
+        }
+    }
+
+    #[test]
+    fn what_stops_the_watch_comes_before_what_can_wait() {
+        let mut view = crate::samples::blind_answered();
+        view.limits_confirmed = Confirmation::Unconfirmed;
+        let mut aboard = crate::samples::aboard(&[], &[]);
+        aboard.alive.still_s = 60.0;
+        aboard.recorder = Recorder::Failed;
+        aboard.storage = Storage::Low { megabytes: 3 };
+        let all = notes(&view, &aboard, &crate::words::ENGLISH, Room::Ample);
+        let place = |words: &str| all.iter().position(|note| note.contains(words)).unwrap();
+        assert_eq!(place("nothing comes in"), 0);
+        assert!(place("apparent wind lost") < place("not recording"));
+        assert!(place("disk LOW") < place("limits"));
     }
 }

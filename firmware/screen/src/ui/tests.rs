@@ -304,7 +304,7 @@ fn no_random_walk_does_anything_weighty_without_its_question() {
         millis += random(&mut state) % 2_500;
         let now = Timestamp::from_millis(millis);
         let key = [Key::Left, Key::Middle, Key::Right][(random(&mut state) % 3) as usize];
-        let press = if random(&mut state) % 6 == 0 {
+        let press = if random(&mut state).is_multiple_of(6) {
             Press::Long
         } else {
             Press::Short
