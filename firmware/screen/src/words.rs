@@ -548,8 +548,8 @@ mod tests {
     fn key_labels_fit_a_third_of_the_smallest_panel() {
         let k = ENGLISH.key;
         for label in [
-            k.hold, k.page, k.home, k.menu, k.answer, k.begun, k.set, k.wake, k.light, k.not_now,
-            k.up, k.down, k.choose, k.tick, k.close, k.back, k.no, k.yes,
+            k.hold, k.page, k.home, k.menu, k.answer, k.begun, k.plan, k.doing, k.set, k.wake,
+            k.light, k.not_now, k.up, k.down, k.choose, k.tick, k.close, k.back, k.no, k.yes,
         ] {
             assert!(label.chars().count() * 5 <= 128 / 3, "{label}");
         }
