@@ -12,6 +12,7 @@ pub mod ports;
 mod problem;
 mod read;
 mod settings;
+mod syntax;
 mod times;
 
 pub use example::{EXAMPLE_NAME, TEMPLATES, Template, example, example_text};

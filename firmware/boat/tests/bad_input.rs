@@ -233,3 +233,23 @@ fn line_ends_and_marks_of_other_systems_do_no_harm() {
     let marked = format!("\u{feff}{}", example_text());
     assert!(parse("dunlin.toml", &marked).is_ok());
 }
+
+/// A bracket left open once brought an error for every line down to the end.
+#[test]
+fn a_bracket_left_open_is_one_error_and_hides_no_other() {
+    let text = changed("heel_deg = 22", "heel_deg = [22")
+        .replacen("name = \"pole\"", "name = \"pole", 1)
+        .replacen("on_deck = 2", "on_dek = 2", 1);
+    let problems = problems(&text);
+    let told: Vec<(usize, &str)> = problems.iter().map(|p| (p.line, p.key.as_str())).collect();
+    let line = |piece: &str| 1 + text.lines().position(|l| l == piece).expect("a line");
+    assert_eq!(
+        told,
+        [
+            (line("heel_deg = [22"), ""),
+            (line("name = \"pole"), ""),
+            (line("on_dek = 2"), "start.on_dek"),
+        ],
+        "{problems}"
+    );
+}

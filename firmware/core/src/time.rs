@@ -35,6 +35,11 @@ impl Timestamp {
         Duration::from_millis(self.0.saturating_sub(earlier.0))
     }
 
+    /// Milliseconds after `earlier`; zero if it is not after.
+    pub const fn millis_since(self, earlier: Timestamp) -> u64 {
+        self.0.saturating_sub(earlier.0)
+    }
+
     /// Seconds after `earlier`; zero if it is not after.
     pub fn secs_since(self, earlier: Timestamp) -> f64 {
         self.0.saturating_sub(earlier.0) as f64 / 1000.0

@@ -10,6 +10,7 @@ use cringle_core::event::{Event, EventKind};
 use cringle_core::time::{Timestamp, UtcQuality};
 use cringle_core::view::View;
 use cringle_core::watch::Saved;
+use cringle_screen::aboard::Pace;
 use cringle_wire::tally::Tally;
 use tokio::sync::{Notify, mpsc};
 
@@ -160,6 +161,7 @@ impl Watcher {
     pub fn finish(mut self) -> Finished {
         self.tick();
         self.settle(&[]);
+        self.measure_pace(self.wall.now());
         self.manager.stopping();
         self.save();
         self.count_refused();
@@ -261,10 +263,20 @@ impl Watcher {
         }
         self.parts.aboard.storage = self.parts.store.as_ref().and_then(Store::fault);
         self.ask_system_utc();
+        self.measure_pace(wall);
         self.show();
         // The core has moved on to this very moment, in `tick` before.
         self.turned = wall;
         self.manager.turned(wall);
+    }
+
+    /// A demo runs as fast as it is heard: its pace is measured, not set.
+    fn measure_pace(&mut self, wall: Timestamp) {
+        if let Pace::Demo { times } = &mut self.parts.aboard.pace
+            && wall > Timestamp::ZERO
+        {
+            *times = (self.now.as_secs_f64() / wall.as_secs_f64()) as f32;
+        }
     }
 
     fn show(&mut self) {

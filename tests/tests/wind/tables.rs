@@ -11,6 +11,7 @@ use cringle_core::wind::correct::{Attitude, leeway_deg, mast_velocity, upright};
 use cringle_core::wind::gradient::to_ten_metres;
 use cringle_core::wind::round_up::{heel_in, round_up_kn, upright_stiffness};
 use cringle_core::wind::triangle::{apparent_wind, ground_wind, through_water, true_wind};
+use cringle_core::wind::vector::Turn;
 
 use crate::aboard::{pressure, say, secs};
 
@@ -105,11 +106,15 @@ fn the_lean_of_the_mast_by_angle() {
 fn the_ground_wind_differs_by_the_current() {
     let apparent = Vector::polar(20.0, 35.0);
     let ground = Vector::polar(7.552, 48.75);
-    let found = ground_wind(apparent, 40.0, ground);
+    let found = ground_wind(apparent, Turn::by(40.0), ground);
     near(found.speed(), 13.642, 0.001);
     near(found.angle_deg(), 89.17, 0.01);
     // Adrift in a calm on 2 kn of current to the east: no wind at all.
-    let drifting = ground_wind(Vector::polar(2.0, 50.0), 40.0, Vector::polar(2.0, 90.0));
+    let drifting = ground_wind(
+        Vector::polar(2.0, 50.0),
+        Turn::by(40.0),
+        Vector::polar(2.0, 90.0),
+    );
     assert!(drifting.speed() < 1e-9);
 }
 

@@ -5,15 +5,13 @@
 //! ended one before is closed; so what is told depends only on the readings
 //! and their times, and extra ticks change nothing.
 //!
-//! A wind sample waits up to [`MOST_WAIT`] for the heel samples about it, so
+//! A wind sample waits up to [`MOST_WAIT_MS`] for the heel samples about it, so
 //! that the mast's motion can be taken out of it, and as long as the spike
 //! gate holds it back. Figures made of whole seconds lag by that much.
 
 mod judge;
 mod show;
 mod standing;
-
-use core::time::Duration;
 
 use heapless::{Deque, Vec};
 
@@ -28,6 +26,7 @@ use crate::reading::{Heard, Measure, Quantity, Reading, SourceId};
 use crate::sources::{HandOver, Sources};
 use crate::stats::minute::DayMinute;
 use crate::stats::squall::Squall;
+use crate::stats::trend::Trend;
 use crate::stats::{Day, Minute, Minutes, Seconds, Smooth, Standing, WindSample, squall};
 use crate::time::Timestamp;
 use crate::units::Knots;
@@ -35,10 +34,11 @@ use crate::wind::doubt::{Doubts, Evidence};
 use crate::wind::round_up::upright_stiffness;
 use crate::wind::{
     Attitude, Corrections, Gate, Heading, North, Sample, Track, Vector, correct, heading, triangle,
+    vector::Turn as Turning,
 };
 
 /// A wind sample waits no longer than this for the heel about it.
-pub const MOST_WAIT: Duration = Duration::from_millis(2_500);
+pub const MOST_WAIT_MS: u64 = 2_500;
 
 /// A second is closed this long after it ended, for lines that come late.
 const LATE_MS: u64 = 1_000;
@@ -83,6 +83,7 @@ pub struct Picture {
     day: Day,
     doubts: Doubts,
     stiffness: Stiffness,
+    trends: Trends,
     north: North,
     squall: Squall,
     by_hand: Option<ByHand>,
@@ -122,13 +123,30 @@ struct Found {
 
 impl Found {
     fn off_bow(wind: Vector, aws_kn: Option<f64>, heading: Option<Heading>) -> Self {
+        let turn = heading.map(|h| Turning::by(h.bearing.degrees()));
+        Found::turned(wind, aws_kn, heading, turn)
+    }
+
+    fn turned(
+        wind: Vector,
+        aws_kn: Option<f64>,
+        heading: Option<Heading>,
+        turn: Option<Turning>,
+    ) -> Self {
         Found {
             boat: Some(wind),
-            compass: heading.map(|h| wind.turned(h.bearing.degrees())),
+            compass: turn.map(|turn| wind.turned_by(turn)),
             north: heading.map_or(North::True, |h| h.north),
             aws_kn,
         }
     }
+}
+
+/// Trends of the last hour.
+#[derive(Clone, Copy, Debug, Default)]
+struct Trends {
+    speed: Option<Trend>,
+    direction: Option<Trend>,
 }
 
 /// What the true wind is worked out from.
@@ -165,6 +183,7 @@ impl Picture {
             day: Day::default(),
             doubts: Doubts::default(),
             stiffness: Stiffness::default(),
+            trends: Trends::default(),
             north: North::True,
             squall: Squall::None,
             by_hand: None,
@@ -385,7 +404,7 @@ impl Picture {
                 pitch_rate: pitch.and_then(|(_, rate)| rate),
             });
         }
-        let waited = self.now.since(at) >= MOST_WAIT;
+        let waited = self.now.millis_since(at) >= MOST_WAIT_MS;
         (waited || self.heel.is_hopeless(at)).then(|| Attitude {
             heel_deg: self.heel.newest(),
             pitch_deg: pitch.map(|(value, _)| value),
@@ -402,10 +421,13 @@ impl Picture {
         let apparent = self.corrections.level(sample.felt, attitude);
         self.signals.apparent.put(apparent, sample.at);
         let heading = sample.heading;
-        if let Some(heading) = heading.filter(|h| h.north == North::True)
+        // One turn from boat to compass serves both winds.
+        let turn = heading.map(|h| Turning::by(h.bearing.degrees()));
+        if let Some(turn) = turn
+            && heading.is_some_and(|h| h.north == North::True)
             && let Some(ground) = self.ground_velocity()
         {
-            let wind = triangle::ground_wind(apparent, heading.bearing.degrees(), ground);
+            let wind = triangle::ground_wind(apparent, turn, ground);
             self.signals.ground.put(wind, sample.at);
         }
         let velocity = match self.basis() {
@@ -415,7 +437,7 @@ impl Picture {
         };
         if let Some(velocity) = velocity {
             let wind = triangle::true_wind(apparent, velocity);
-            let found = Found::off_bow(wind, Some(apparent.speed()), heading);
+            let found = Found::turned(wind, Some(apparent.speed()), heading, turn);
             self.on_true_wind(found, sample.at, sample.hold_ms);
         }
     }
@@ -517,6 +539,7 @@ impl Picture {
         self.learn_stiffness(&minute);
         self.day.push(&minute);
         self.minutes.push(minute);
+        self.trends = self.find_trends();
     }
 
     /// Upwind and with wind enough, heel per AWS squared is the boat's own

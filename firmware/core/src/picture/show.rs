@@ -11,7 +11,7 @@ use crate::sources::Slot;
 use crate::stats::beaufort::force;
 use crate::stats::minute::{LEAST_SHARE, roll_band};
 use crate::stats::tendency::{Tendency, tendency};
-use crate::stats::trend::{Trend, trend, unwrapped};
+use crate::stats::trend::{trend, unwrapped};
 use crate::stats::{Minute, Window};
 use crate::time::Timestamp;
 use crate::view::{HeelView, Liveness, MotionView, PressureView, SourceView, WindView};
@@ -19,7 +19,7 @@ use crate::wind::gradient::to_ten_metres;
 use crate::wind::round_up::{OFF_THE_WIND_TWA_DEG, heel_in, round_up_kn};
 use crate::wind::{North, Vector};
 
-use super::{MOST_WAIT, Picture};
+use super::{MOST_WAIT_MS, Picture, Trends};
 use crate::units::Position;
 
 /// The trend looks back so many minutes.
@@ -158,7 +158,7 @@ impl Picture {
     /// Whether what passed the gate is as fresh as its source promises.
     fn signal_is_fresh(&self, now: Timestamp) -> bool {
         self.signals.apparent_age(now).is_some_and(|age_ms| {
-            age_ms <= u128::from(self.hold_ms(Quantity::ApparentWind)) + MOST_WAIT.as_millis()
+            age_ms <= u64::from(self.hold_ms(Quantity::ApparentWind)) + MOST_WAIT_MS
         })
     }
 
@@ -170,8 +170,7 @@ impl Picture {
             super::Basis::None(_) => return false,
         };
         self.signals.last_wind.is_some_and(|last| {
-            now.since(last).as_millis()
-                <= u128::from(self.hold_ms(quantity)) + MOST_WAIT.as_millis()
+            now.millis_since(last) <= u64::from(self.hold_ms(quantity)) + MOST_WAIT_MS
         })
     }
 
@@ -239,30 +238,33 @@ impl Picture {
     }
 
     fn show_trend(&self, view: &mut WindView) {
-        if let Some(told) = self.trend_of(|minute| minute.mean_kn) {
+        if let Some(told) = self.trends.speed {
             view.trend_kn_h = Some(told.per_hour);
             view.trend_spread_kn_h = Some(told.spread);
         }
+        view.veer_deg_h = self.trends.direction.map(|told| told.per_hour);
+    }
+
+    /// The last hour's trends, anew with each minute.
+    pub(super) fn find_trends(&self) -> Trends {
         let north = self.north;
+        let speeds = self
+            .last_hour()
+            .filter_map(|(hours, minute)| Some((hours, f64::from(minute.mean_kn?))));
         let directions = self
             .last_hour()
             .filter(|(_, minute)| minute.north == north)
             .filter_map(|(hours, minute)| Some((hours, f64::from(minute.twd_deg?))));
-        view.veer_deg_h = trend(unwrapped(directions)).map(|told| told.per_hour);
-    }
-
-    fn trend_of(&self, value: impl Fn(&Minute) -> Option<f32> + Clone) -> Option<Trend> {
-        trend(
-            self.last_hour()
-                .filter_map(move |(hours, minute)| Some((hours, f64::from(value(&minute)?)))),
-        )
+        Trends {
+            speed: trend(speeds),
+            direction: trend(unwrapped(directions)),
+        }
     }
 
     fn last_hour(&self) -> impl Iterator<Item = (f64, Minute)> + Clone {
         let minutes = self.minutes.iter();
         let skip = minutes.len().saturating_sub(TREND_MINUTES);
-        self.minutes
-            .iter()
+        minutes
             .skip(skip)
             .map(|minute| (minute.start.as_secs_f64() / 3600.0, minute))
     }
@@ -309,8 +311,8 @@ impl Picture {
 }
 
 impl super::Signals {
-    fn apparent_age(&self, now: Timestamp) -> Option<u128> {
-        self.apparent.at().map(|at| now.since(at).as_millis())
+    fn apparent_age(&self, now: Timestamp) -> Option<u64> {
+        self.apparent.at().map(|at| now.millis_since(at))
     }
 }
 

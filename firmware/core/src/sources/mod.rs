@@ -254,7 +254,7 @@ impl Sources {
 fn beats(other: &Slot, current: &Slot) -> bool {
     let steady_ms = (STEADY.as_millis() as u64).max(5 * u64::from(other.period_ms().unwrap_or(0)));
     // By what was heard, not by silence since.
-    if other.at().since(other.steady_since()).as_millis() < u128::from(steady_ms) {
+    if other.at().millis_since(other.steady_since()) < steady_ms {
         return false;
     }
     match other.rank.cmp(&current.rank) {

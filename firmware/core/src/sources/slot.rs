@@ -68,13 +68,13 @@ impl Slot {
     }
 
     pub(super) fn value(&mut self, measure: Measure, at: Timestamp) {
-        let gap = at.since(self.at).as_millis();
+        let gap = at.millis_since(self.at);
         if self.measure.is_some() {
-            if gap > u128::from(self.age.limit_ms) {
+            if gap > u64::from(self.age.limit_ms) {
                 self.steady = at;
             }
             // Longer silences are gaps, not a period.
-            if gap > 0 && gap <= u128::from(age_bound(self.quantity)) {
+            if gap > 0 && gap <= u64::from(age_bound(self.quantity)) {
                 self.learn(gap as u32);
             }
         } else {
@@ -136,7 +136,7 @@ impl Slot {
     pub fn is_live(&self, now: Timestamp) -> bool {
         self.measure.is_some()
             && self.invalid < INVALID_RUN
-            && now.since(self.at).as_millis() <= u128::from(self.age.limit_ms)
+            && now.millis_since(self.at) <= u64::from(self.age.limit_ms)
     }
 
     /// Whether the sensor says itself that it has no valid value.
@@ -146,8 +146,8 @@ impl Slot {
 
     /// Whether it is heard at all, valid or not.
     pub fn is_talking(&self, now: Timestamp) -> bool {
-        now.since(self.heard).as_millis()
-            <= u128::from(
+        now.millis_since(self.heard)
+            <= u64::from(
                 self.age
                     .limit_ms
                     .max(UNMEASURED_AGE_MS.min(age_bound(self.quantity))),
@@ -165,6 +165,12 @@ impl Slot {
             self.measured = INTERVALS as u8;
         }
         let known = usize::from(self.measured).min(INTERVALS);
+        // An ordinary interval of a known source changes little: the sorting
+        // is done once round, or as soon as one is out of the ordinary.
+        let ordinary = gap_ms <= self.period_ms + self.period_ms / 2;
+        if known == INTERVALS && ordinary && place != 0 {
+            return;
+        }
         let mut sorted = self.intervals;
         let Some(sorted) = sorted.get_mut(..known) else {
             return;

@@ -167,10 +167,6 @@ impl Seconds {
         }
         self.bins.get_mut((second % BINS as u64) as usize)
     }
-
-    fn bin(&self, second: u64) -> Option<&Bin> {
-        self.bins.get((second % BINS as u64) as usize)
-    }
 }
 
 /// Some closed seconds in a row.
@@ -193,9 +189,14 @@ pub struct Spread {
 
 impl<'a> Window<'a> {
     /// Its bins, oldest first.
-    pub fn bins(self) -> impl Iterator<Item = &'a Bin> {
-        let seconds = self.seconds;
-        (self.from..self.to).filter_map(move |second| seconds.bin(second))
+    pub fn bins(self) -> impl Iterator<Item = &'a Bin> + Clone {
+        let length = (self.to - self.from) as usize;
+        let start = (self.from % BINS as u64) as usize;
+        let end = (start + length).min(BINS);
+        let bins = &self.seconds.bins;
+        let older = bins.get(start..end).unwrap_or(&[]);
+        let newer = bins.get(..length - older.len()).unwrap_or(&[]);
+        older.iter().chain(newer)
     }
 
     /// Share of the window's full length with wind, 0 to 1.
@@ -297,16 +298,18 @@ impl<'a> Window<'a> {
 }
 
 /// Joins (weight, mean, sum of squares about the mean) of parts into one.
-fn spread(parts: impl Iterator<Item = (f64, f64, f64)>) -> Option<Spread> {
-    let (mut weight, mut mean, mut about) = (0.0, 0.0, 0.0);
-    for (w, m, a) in parts.filter(|(w, _, _)| *w > 0.0) {
-        let total = weight + w;
-        let step = m - mean;
-        mean += step * w / total;
-        about += a + step * step * weight * w / total;
-        weight = total;
+fn spread(parts: impl Iterator<Item = (f64, f64, f64)> + Clone) -> Option<Spread> {
+    let (weight, sum) = parts.clone().fold((0.0, 0.0), |(w, s), (weight, mean, _)| {
+        (w + weight, s + weight * mean)
+    });
+    if weight <= 0.0 {
+        return None;
     }
-    (weight > 0.0).then(|| Spread {
+    let mean = sum / weight;
+    let about = parts.fold(0.0, |all, (w, m, about)| {
+        all + about + w * (m - mean) * (m - mean)
+    });
+    Some(Spread {
         mean,
         deviation: libm::sqrt(about / weight),
     })

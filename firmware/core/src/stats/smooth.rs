@@ -18,7 +18,8 @@ impl Smooth {
         self.value = Some(match self.value {
             None => (sample, at),
             Some((old, before)) => {
-                let share = 1.0 - libm::exp(-at.secs_since(before) / TIME_CONSTANT_S);
+                let pause = at.secs_since(before);
+                let share = pause / (TIME_CONSTANT_S + pause);
                 (old + (sample - old).times(share), at.max(before))
             }
         });

@@ -4,7 +4,7 @@
 //! motion, which the unit feels in that same plane, and last the lean of the
 //! plane. Nothing set in the boat file means nothing corrected.
 
-use crate::angle::{BowAngle, cos_deg, degrees, radians, sin_deg};
+use crate::angle::{BowAngle, degrees, radians};
 use crate::instruments::{Instruments, Switch};
 use crate::units::{Degrees, Knots, MS_PER_KNOT};
 
@@ -130,10 +130,12 @@ pub fn mast_velocity(height_m: f64, attitude: Attitude) -> Vector {
 pub fn upright(felt: Vector, heel_deg: f64, pitch_deg: f64) -> Vector {
     let heel = heel_deg.clamp(-MOST_LEAN_DEG, MOST_LEAN_DEG);
     let pitch = pitch_deg.clamp(-MOST_LEAN_DEG, MOST_LEAN_DEG);
-    let x = felt.x / cos_deg(pitch);
+    let (sin_heel, cos_heel) = libm::sincos(radians(heel));
+    let (sin_pitch, cos_pitch) = libm::sincos(radians(pitch));
+    let x = felt.x / cos_pitch;
     Vector {
         x,
-        y: (felt.y - x * sin_deg(heel) * sin_deg(pitch)) / cos_deg(heel),
+        y: (felt.y - x * sin_heel * sin_pitch) / cos_heel,
     }
 }
 

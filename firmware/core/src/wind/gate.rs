@@ -25,6 +25,9 @@ const WINDOW: usize = 9;
 /// Fewer tell no middle.
 const LEAST_WINDOW: usize = 5;
 
+/// Samples nearer together than this count as one for the middle.
+const APART_MS: u64 = 190;
+
 /// Most samples held back: over 2 s at 20 Hz.
 pub const HELD: usize = 48;
 
@@ -89,6 +92,8 @@ struct Settled {
     limit: f64,
     /// When the newest sample let through was taken.
     at: Timestamp,
+    /// When the newest of those that make the middle was taken.
+    kept: Timestamp,
 }
 
 impl Gate {
@@ -127,12 +132,13 @@ impl Gate {
             return;
         }
         self.recent.clear();
+        self.settled = None;
         while let Some(held) = self.held.pop_front() {
             self.accept(&held);
             through(held);
         }
         // A spike right after a squall is still a spike.
-        while self.recent.len() < LEAST_WINDOW {
+        while self.settled.is_none() {
             self.accept(&sample);
         }
     }
@@ -140,7 +146,7 @@ impl Gate {
     /// Gives up on what has been held too long.
     pub fn tick(&mut self, now: Timestamp) {
         while let Some(first) = self.held.front().copied() {
-            if now.since(first.at).as_millis() <= u128::from(GIVE_UP_MS) {
+            if now.millis_since(first.at) <= GIVE_UP_MS {
                 break;
             }
             self.held.pop_front();
@@ -170,7 +176,15 @@ impl Gate {
         self.last_dropped
     }
 
+    /// The middle is that of samples some way apart: at 10 Hz nine in a row
+    /// would tell less than a second.
     fn accept(&mut self, sample: &Sample) {
+        if let Some(settled) = &mut self.settled
+            && sample.at.millis_since(settled.kept) < APART_MS
+        {
+            settled.at = sample.at;
+            return;
+        }
         if self.recent.is_full() {
             self.recent.pop_front();
         }
@@ -214,9 +228,9 @@ impl Gate {
         if last.felt.speed() < 0.05 && settled.middle.speed() > ALIVE_KN {
             return false;
         }
-        let span = last.at.since(first.at).as_millis();
-        let slow = self.held.len() >= 2 && span >= u128::from(SLOW_AGREE_MS);
-        let quick = self.held.len() >= 3 && span >= u128::from(AGREE_MS);
+        let span = last.at.millis_since(first.at);
+        let slow = self.held.len() >= 2 && span >= SLOW_AGREE_MS;
+        let quick = self.held.len() >= 3 && span >= AGREE_MS;
         slow || quick
     }
 
@@ -246,11 +260,18 @@ fn settle(recent: &Deque<Vector, WINDOW>, at: Timestamp) -> Option<Settled> {
         middle,
         limit: (SPREADS * spread).max(LEAST_LIMIT_KN),
         at,
+        kept: at,
     })
 }
 
+/// The middle one, by putting each in its place among those before it: for
+/// nine values nothing is quicker.
 fn median(values: impl Iterator<Item = f64>) -> f64 {
-    let mut sorted: Vec<f64, WINDOW> = values.take(WINDOW).collect();
-    sorted.sort_unstable_by(f64::total_cmp);
+    let mut sorted: Vec<f64, WINDOW> = Vec::new();
+    for value in values {
+        let place = sorted.iter().take_while(|before| **before <= value).count();
+        // The window holds no more than this has room for.
+        let _ = sorted.insert(place, value);
+    }
     sorted.get(sorted.len() / 2).copied().unwrap_or(0.0)
 }

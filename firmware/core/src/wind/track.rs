@@ -55,10 +55,10 @@ impl Track {
     pub fn put(&mut self, at: Timestamp, value: f64) {
         let sparse = self
             .newest
-            .is_none_or(|(before, _)| at.since(before).as_millis() >= u128::from(KNOT_MS));
+            .is_none_or(|(before, _)| at.millis_since(before) >= KNOT_MS);
         self.newest = Some((at, value));
         match &mut self.gathering {
-            Some(gathering) if at.since(gathering.began).as_millis() < u128::from(KNOT_MS) => {
+            Some(gathering) if at.millis_since(gathering.began) < KNOT_MS => {
                 gathering.add(at, value);
             }
             _ => {
@@ -96,19 +96,17 @@ impl Track {
     /// Value and rate at a moment with two close knots on either side.
     pub fn at(&self, at: Timestamp) -> Option<Moving> {
         let t = at.as_millis() as f64;
-        let after = self.knots.iter().position(|knot| knot.at_ms > t)?;
-        let mut four = [Knot {
-            at_ms: 0.0,
-            value: 0.0,
-        }; 4];
-        let first = after.checked_sub(2)?;
-        for (place, knot) in four.iter_mut().zip(self.knots.iter().skip(first)) {
-            *place = *knot;
-        }
-        if self.knots.len() < first + 4 {
+        // The moment is near the newest knots, so from there backwards.
+        let last = self.knots.len().checked_sub(2)?;
+        if self.knots.get(last)?.at_ms <= t {
             return None;
         }
-        cubic(&four, t)
+        let before = (0..last)
+            .rev()
+            .find(|place| self.knots.get(*place).is_some_and(|knot| knot.at_ms <= t))?;
+        let first = before.checked_sub(1)?;
+        let knot = |offset: usize| self.knots.get(first + offset).copied();
+        cubic(&[knot(0)?, knot(1)?, knot(2)?, knot(3)?], t)
     }
 
     /// Whether a moment lies too far back or ahead for [`Track::at`] ever to

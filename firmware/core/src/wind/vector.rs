@@ -37,10 +37,14 @@ impl Vector {
 
     /// Turned clockwise.
     pub fn turned(self, angle_deg: f64) -> Vector {
-        let (sin, cos) = libm::sincos(radians(angle_deg));
+        self.turned_by(Turn::by(angle_deg))
+    }
+
+    /// Turned clockwise, where the same turn is made more than once.
+    pub fn turned_by(self, turn: Turn) -> Vector {
         Vector {
-            x: self.x * cos - self.y * sin,
-            y: self.x * sin + self.y * cos,
+            x: self.x * turn.cos - self.y * turn.sin,
+            y: self.x * turn.sin + self.y * turn.cos,
         }
     }
 
@@ -50,6 +54,21 @@ impl Vector {
             x: self.x * factor,
             y: self.y * factor,
         }
+    }
+}
+
+/// A turn clockwise.
+#[derive(Clone, Copy, Debug)]
+pub struct Turn {
+    sin: f64,
+    cos: f64,
+}
+
+impl Turn {
+    /// By so many degrees.
+    pub fn by(angle_deg: f64) -> Turn {
+        let (sin, cos) = libm::sincos(radians(angle_deg));
+        Turn { sin, cos }
     }
 }
 
