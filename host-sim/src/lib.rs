@@ -23,6 +23,7 @@
 //! one under test.
 
 pub mod boat;
+pub mod boat_file;
 pub mod calendar;
 pub mod closed_loop;
 pub mod crew;

@@ -8,7 +8,7 @@ use std::process::ExitCode;
 use anyhow::{Context, Result};
 use clap::{Parser, Subcommand};
 
-use cringle_sim::closed_loop::{Adviser, FixedAlarm, Follows, Nobody, markdown, table};
+use cringle_sim::closed_loop::{Adviser, Cringle, FixedAlarm, Follows, Nobody, markdown, table};
 use cringle_sim::passage::Passage;
 use cringle_sim::sail::{Pace, sail};
 use cringle_sim::scenario::Scenario;
@@ -35,8 +35,8 @@ enum Command {
     /// Sail every weather with crews that follow different advisers, and print
     /// what each costs. All of it is simulation.
     Table {
-        /// Tellings of each story.
-        #[arg(long, default_value_t = 10)]
+        /// Tellings of each story; one alone has no bounds.
+        #[arg(long, default_value_t = 10, value_parser = clap::value_parser!(u64).range(2..))]
         seeds: u64,
         /// Hands aboard; may be given again.
         #[arg(long, default_values_t = [2, 6])]
@@ -202,11 +202,17 @@ fn write_weather(plan: &Plan, start: f64, arguments: &WeatherArguments) -> Resul
 
 fn print_table(seeds: u64, hands: &[u8], margin_kn: f64) -> Result<()> {
     let scenarios: Vec<_> = Scenario::weather_names().collect();
-    let fixed = |scenario: &Scenario| -> Box<dyn Adviser> {
-        Box::new(FixedAlarm::new(scenario, margin_kn))
+    let fixed = |scenario: &Scenario| -> Result<Box<dyn Adviser>> {
+        Ok(Box::new(FixedAlarm::new(scenario, margin_kn)))
     };
-    let nobody = |_: &Scenario| -> Box<dyn Adviser> { Box::new(Nobody) };
+    let nobody = |_: &Scenario| -> Result<Box<dyn Adviser>> { Ok(Box::new(Nobody)) };
+    let cringle =
+        |scenario: &Scenario| -> Result<Box<dyn Adviser>> { Ok(Box::new(Cringle::new(scenario)?)) };
     let follows = [
+        Follows {
+            name: "Cringle",
+            adviser: &cringle,
+        },
         Follows {
             name: "a fixed alarm",
             adviser: &fixed,

@@ -98,6 +98,9 @@ fn shots() -> Vec<Shot> {
     let mut frozen = shot("home-frozen", samples::calm(), Ui::new());
     frozen.alive.still_s = 31.0;
     all.push(frozen);
+    let mut frozen = shot("page-wind_frozen", samples::calm(), Ui::at(Page::Wind));
+    frozen.alive.still_s = 31.0;
+    all.push(frozen);
     let mut keys = Ui::new();
     let view = samples::calm();
     keys.press(Key::Left, Press::Long, &view, view.now);

@@ -11,6 +11,8 @@ use std::time::Duration;
 use cringle_core::time::Timestamp;
 
 use crate::backoff::Backoff;
+use crate::board::BoardFile;
+use crate::gpio::KeyLines;
 
 pub use debounce::{Debounce, LONG, Press, STUCK};
 
@@ -23,18 +25,19 @@ pub enum Contact {
     Closed,
 }
 
-/// What a key does; its place on the boat is in the board file.
+/// Which key; its place on the boat is in the board file. What a short and a
+/// long press of it does is for the daemon to say.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum KeyName {
-    /// Heard the call; long: the crew has started.
+    /// Answers a call.
     Acknowledge,
-    /// Entered the next plan down.
+    /// Less sail.
     Down,
-    /// Entered the next plan up.
+    /// More sail.
     Up,
-    /// Next page; long: tick the next item of set-up.
+    /// Turns the page.
     Page,
-    /// Next number of hands or state; long: pilot steering or not.
+    /// Hands and state.
     Hands,
 }
 
@@ -108,6 +111,14 @@ impl std::error::Error for KeyFault {}
 
 /// Opens the lines, anew after each fault.
 pub type Opener<C> = Box<dyn FnMut() -> Result<C, String> + Send>;
+
+/// The keys of a board file, if it has any, on this computer's lines.
+pub fn open(board: &BoardFile) -> Option<Keys<KeyLines>> {
+    let names: Vec<KeyName> = board.keys.iter().map(|(name, _)| *name).collect();
+    let wired: Vec<_> = board.keys.iter().map(|(_, line)| line.clone()).collect();
+    let open = move || KeyLines::open(&wired).map_err(|error| error.to_string());
+    (!names.is_empty()).then(|| Keys::new(&names, Box::new(open)))
+}
 
 /// All keys of a board.
 pub struct Keys<C> {

@@ -9,6 +9,7 @@
 //! fault is returned from every [`Panel::show`] until a frame is really sent,
 //! for the other screens and the buzzer to tell; and see the wiring sheets.
 
+mod easel;
 mod kept;
 mod notes;
 pub mod oled;
@@ -22,6 +23,7 @@ use embedded_graphics::primitives::Rectangle;
 
 use crate::frame::{Frame, Geometry};
 
+pub use easel::Easel;
 pub use kept::{Chip, Kept, Opener};
 pub use notes::{Noted, Notes};
 pub use pace::{Pace, Redraw};

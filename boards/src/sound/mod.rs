@@ -12,6 +12,8 @@ use cringle_core::time::Timestamp;
 pub use pattern::{Pattern, Player, Repeat, Stage};
 
 use crate::backoff::Backoff;
+use crate::board::{BoardFile, SounderName, SounderSpec};
+use crate::gpio::Output;
 
 /// On or off.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -66,6 +68,26 @@ pub enum SelfCheck {
 
 /// Opens the line, anew after each fault.
 pub type Opener<S> = Box<dyn FnMut() -> Result<S, String> + Send>;
+
+/// The sounders of a board file on this computer's lines, all silent.
+pub fn open(
+    board: &BoardFile,
+    check: SelfCheck,
+    now: Timestamp,
+) -> Vec<(SounderName, Horn<Output>)> {
+    let horn = |spec: &SounderSpec| {
+        let (line, active) = (spec.line.clone(), spec.active);
+        let open = move || Output::open(&line, active).map_err(|error| error.to_string());
+        // A lamp that blinks by itself would look like a call.
+        let check = match spec.name {
+            SounderName::Buzzer | SounderName::Bunk => check,
+            SounderName::Lamp => SelfCheck::Off,
+        };
+        let horn = Horn::new(spec.name.as_str(), check, Box::new(open), now);
+        (spec.name, horn)
+    };
+    board.sounders.iter().map(horn).collect()
+}
 
 /// Plays patterns on one sounder and outlives its faults.
 pub struct Horn<S: Sounder> {

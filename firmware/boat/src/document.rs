@@ -6,7 +6,7 @@
 //! the value if it is right, and writes down a [`Problem`] if it is not.
 //! [`Section::finish`] then names the keys that nobody asked for.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
 use std::fmt::Display;
 use std::ops::{Range, RangeInclusive};
@@ -16,14 +16,12 @@ use toml::de::{DeTable, DeValue};
 
 use crate::problem::{Problem, Problems};
 
-/// What is said of a key that is not there.
-pub(crate) const MISSING: &str = "is missing";
-
 /// The file being read, what was found wrong, and where its keys are.
 pub(crate) struct Document<'a> {
     file: &'a str,
     /// Where each line ends.
     ends: Vec<usize>,
+    broken: Cell<bool>,
     problems: RefCell<Vec<Problem>>,
     places: RefCell<Places>,
 }
@@ -54,6 +52,7 @@ impl<'a> Document<'a> {
         Document {
             file,
             ends: text.match_indices('\n').map(|(at, _)| at).collect(),
+            broken: Cell::default(),
             problems: RefCell::default(),
             places: RefCell::default(),
         }
@@ -86,8 +85,13 @@ impl<'a> Document<'a> {
         Err(Problems(problems))
     }
 
-    pub(crate) fn is_in_order(&self) -> bool {
-        self.problems.borrow().is_empty()
+    /// Some lines could not be read, so what seems missing may stand there.
+    pub(crate) fn mark_broken(&self) {
+        self.broken.set(true);
+    }
+
+    pub(crate) fn is_broken(&self) -> bool {
+        self.broken.get()
     }
 
     fn line(&self, offset: usize) -> usize {
@@ -182,9 +186,12 @@ impl<'d, 'i> Section<'d, 'i> {
 
     /// Says that a key must be there and is not.
     pub(crate) fn missing(&self, key: &str, mend: impl Display) {
-        let path = self.path_of(key);
+        if self.document.is_broken() {
+            return;
+        }
+        let (at, path) = (self.at.clone(), self.path_of(key));
         self.document
-            .wrong(self.at.clone(), path, MISSING, format!("add {mend}"));
+            .wrong(at, path, "is missing", format!("add {mend}"));
     }
 
     /// A number in a range; the unit is named in the advice.

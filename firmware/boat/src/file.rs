@@ -6,10 +6,11 @@ use std::path::Path;
 use cringle_core::boat::Boat;
 use toml::de::DeTable;
 
-use crate::document::{Document, Found, Places, Section};
+use crate::document::{Document, Places, Section};
 use crate::problem::{LoadError, Problems};
 use crate::read;
 use crate::settings::{Hulls, Outputs, Page, PortSettings, Preference, Recorder, Transducer};
+use crate::syntax::repaired;
 
 /// The format this version reads and writes.
 pub const FORMAT: u32 = 1;
@@ -47,11 +48,27 @@ pub struct BoatFile {
 
 /// Reads a boat file from disk.
 pub fn load(path: &Path) -> Result<BoatFile, LoadError> {
-    let text = std::fs::read_to_string(path).map_err(|error| LoadError::Io {
+    let bytes = std::fs::read(path).map_err(|error| LoadError::Io {
         path: path.to_owned(),
         error,
     })?;
-    parse(&path.display().to_string(), &text).map_err(LoadError::Wrong)
+    parse_bytes(&path.display().to_string(), &bytes).map_err(LoadError::Wrong)
+}
+
+/// Reads a boat file's bytes, which may not even be text.
+pub fn parse_bytes(file: &str, bytes: &[u8]) -> Result<BoatFile, Problems> {
+    match std::str::from_utf8(bytes) {
+        Ok(text) => parse(file, text),
+        Err(error) => {
+            let (good, _) = bytes.split_at(error.valid_up_to());
+            let before = String::from_utf8_lossy(good);
+            let document = Document::new(file, &before);
+            let what = "holds a byte that is not UTF-8 text";
+            let at = error.valid_up_to()..error.valid_up_to();
+            document.wrong(at, "", what, "save the file as UTF-8");
+            Err(only_problems(document))
+        }
+    }
 }
 
 /// Reads a boat file's text; `file` is what its errors call it.
@@ -62,24 +79,21 @@ pub fn parse(file: &str, text: &str) -> Result<BoatFile, Problems> {
         document.wrong(0..0, "", what, "give a boat file, not a recording");
         return Err(only_problems(document));
     }
-    let (table, syntax) = DeTable::parse_recoverable(text);
-    for error in &syntax {
-        let at = error.span().unwrap_or(0..0);
-        let what = error.message().replace('\n', ", ");
-        document.wrong(at, "", what, "correct the TOML on this line");
+    let mended = repaired(text);
+    for (at, what) in mended.iter().flat_map(|mended| &mended.broken) {
+        document.mark_broken();
+        let mend = "correct the TOML on this line";
+        document.wrong(at.clone(), "", what.as_str(), mend);
     }
+    let readable = mended.as_ref().map_or(text, |mended| &mended.text);
+    // What is still broken has been told: it is read as far as it goes.
+    let (table, _) = DeTable::parse_recoverable(readable);
     let root = Section::new(&document, table.get_ref(), String::new(), 0..0);
-    let Some(format) = read_format(&root, &document) else {
+    if !is_readable(&root, &document) {
         return Err(only_problems(document));
-    };
-    debug_assert_eq!(format, FORMAT);
-    let contents = read::all(&root);
-    // A key that was lost to a syntax error is not also unknown or missing.
-    if syntax.is_empty() {
-        root.finish();
-    } else {
-        return Err(only_syntax(document, &syntax));
     }
+    let contents = read::all(&root);
+    root.finish();
     let places = document.close()?;
     Ok(BoatFile {
         boat: contents.boat,
@@ -97,24 +111,22 @@ pub fn parse(file: &str, text: &str) -> Result<BoatFile, Problems> {
     })
 }
 
-/// The format, if it is one that can be read on with.
-fn read_format(root: &Section<'_, '_>, document: &Document<'_>) -> Option<u32> {
+/// Whether the format is one that can be read on with. One that is missing
+/// is an error, but no reason to leave the others unsaid.
+fn is_readable(root: &Section<'_, '_>, document: &Document<'_>) -> bool {
     let Some(found) = root.find("format") else {
-        if document.is_in_order() {
-            root.missing("format", "`format = 1` as the first line");
-        }
-        return Some(FORMAT);
+        root.missing("format", "`format = 1` as the first line");
+        return true;
     };
-    let format = document.whole(&found, 0..=u32::MAX)?;
-    let wrong = |found: &Found<'_, '_>, what: String, mend: &str| {
+    let wrong = |what: String, mend: &str| {
         document.wrong(found.at.clone(), "format", what, mend);
-        None
+        false
     };
-    match format {
-        FORMAT => Some(FORMAT),
-        0 => wrong(&found, "is 0, which never was".into(), "write format = 1"),
-        newer => wrong(
-            &found,
+    match document.whole(&found, 0..=u32::MAX) {
+        Some(FORMAT) => true,
+        None => false,
+        Some(0) => wrong("is 0, which never was".into(), "write format = 1"),
+        Some(newer) => wrong(
             format!("is {newer}, newer than this program, which reads {FORMAT}"),
             "take a newer program, or a file of format 1",
         ),
@@ -127,16 +139,6 @@ fn only_problems(document: Document<'_>) -> Problems {
         Err(problems) => problems,
         Ok(_) => Problems(Vec::new()),
     }
-}
-
-/// Errors of a file whose TOML is broken: what could still be read is judged,
-/// but what seems missing may only be lost in a broken line.
-fn only_syntax(document: Document<'_>, _syntax: &[toml::de::Error]) -> Problems {
-    let mut problems = only_problems(document);
-    problems
-        .0
-        .retain(|problem| problem.what != crate::document::MISSING);
-    problems
 }
 
 /// What came of bringing a boat file up to the present format.

@@ -12,12 +12,15 @@ pub mod ports;
 mod problem;
 mod read;
 mod settings;
+mod syntax;
+mod times;
 
 pub use example::{EXAMPLE_NAME, TEMPLATES, Template, example, example_text};
-pub use file::{BoatFile, FORMAT, Migrated, load, migrate, parse};
+pub use file::{BoatFile, FORMAT, Migrated, load, migrate, parse, parse_bytes};
 pub use judge::{Remark, Weight, judge};
 pub use problem::{LoadError, Problem, Problems};
 pub use settings::{
     AlertSentences, Checksum, Hulls, Outputs, Page, PortSettings, Preference, Recorder, SendWhat,
     Sign, Transducer,
 };
+pub use times::{CallTimes, call_times};

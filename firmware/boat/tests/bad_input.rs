@@ -206,3 +206,50 @@ fn text_that_breaks_lines_is_told_on_one() {
     let told = problems(&text).to_string();
     assert_eq!(told.lines().count(), 1, "{told}");
 }
+
+#[test]
+fn two_plans_of_one_short_name_are_refused() {
+    let text = changed("short = \"1 reef\"", "short = \"full\"");
+    let told = problems(&text).to_string();
+    let expected = "plan[2].short: \"full\" is there twice; give each plan its own short name";
+    assert!(told.contains(expected), "{told}");
+}
+
+#[test]
+fn a_file_that_is_no_text_says_on_which_line() {
+    let mut bytes = b"format = 1\n# caf".to_vec();
+    bytes.extend([0xe9, b'\n']);
+    let problems = cringle_boat::parse_bytes("dunlin.toml", &bytes).expect_err("no text");
+    assert_eq!(
+        problems.to_string(),
+        "dunlin.toml:2: holds a byte that is not UTF-8 text; save the file as UTF-8"
+    );
+}
+
+#[test]
+fn line_ends_and_marks_of_other_systems_do_no_harm() {
+    let text = example_text().replace('\n', "\r\n");
+    assert!(parse("dunlin.toml", &text).is_ok());
+    let marked = format!("\u{feff}{}", example_text());
+    assert!(parse("dunlin.toml", &marked).is_ok());
+}
+
+/// A bracket left open once brought an error for every line down to the end.
+#[test]
+fn a_bracket_left_open_is_one_error_and_hides_no_other() {
+    let text = changed("heel_deg = 22", "heel_deg = [22")
+        .replacen("name = \"pole\"", "name = \"pole", 1)
+        .replacen("on_deck = 2", "on_dek = 2", 1);
+    let problems = problems(&text);
+    let told: Vec<(usize, &str)> = problems.iter().map(|p| (p.line, p.key.as_str())).collect();
+    let line = |piece: &str| 1 + text.lines().position(|l| l == piece).expect("a line");
+    assert_eq!(
+        told,
+        [
+            (line("heel_deg = [22"), ""),
+            (line("name = \"pole"), ""),
+            (line("on_dek = 2"), "start.on_dek"),
+        ],
+        "{problems}"
+    );
+}

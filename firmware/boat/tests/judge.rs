@@ -1,7 +1,7 @@
 //! What `check` says: of the example boat nothing but that nobody has vouched
 //! for it; of a ladder that would lead a crew astray, what and where.
 
-use cringle_boat::{Remark, Weight, example, example_text, judge, parse};
+use cringle_boat::{Remark, Weight, call_times, example, example_text, judge, parse};
 
 fn remarks_with(changes: &[(&str, &str)]) -> Vec<Remark> {
     let mut text = example_text().to_owned();
@@ -194,5 +194,30 @@ fn what_is_never_used_or_never_sent_is_told() {
         Weight::Note,
         "crew.pilot_limit_kn",
         "the pilot is trusted",
+    );
+}
+
+/// By day two hands need about as long as the plan "5 to 10 min with call and
+/// dressing" says; by night with one asleep about twice as long and more.
+/// Common practice, no source.
+#[test]
+fn the_call_times_of_a_first_reef_are_such_as_crews_tell() {
+    let file = example().expect("in order");
+    let first = call_times(&file)[0];
+    assert_eq!(first.by_day_min, Some(8.0));
+    assert_eq!(first.alone_min, Some(12.0));
+    let text = example_text().replacen("on_deck = 2", "on_deck = 1", 1);
+    let file = parse("dunlin.toml", &text).expect("in order");
+    let night = call_times(&file)[0].by_night_min.expect("possible");
+    assert!((16.0..=24.0).contains(&night), "{night}");
+}
+
+#[test]
+fn a_call_time_beyond_the_outlook_is_told() {
+    brings(
+        &[("minutes = { 2 = 9, 3 = 5 }", "minutes = { 2 = 60 }")],
+        Weight::Note,
+        "change[7].minutes",
+        "by night with its set-up open",
     );
 }

@@ -77,7 +77,7 @@ pub struct Calling {
 impl Default for Calling {
     fn default() -> Self {
         Calling {
-            odds: 0.35,
+            odds: 0.04,
             bunk_after_s: 30,
             least_standing_s: 300,
             limits: Confirmation::Unconfirmed,

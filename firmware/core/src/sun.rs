@@ -21,10 +21,8 @@ const HORIZON_DEG: f64 = -0.833;
 
 /// How far ahead an event is looked for: a day and the drift of a day.
 const AHEAD_MS: i64 = 25 * 60 * 60 * 1000;
-/// Steps along the sun's height. A night shorter than this may be missed.
-const STEP_MS: i64 = 6 * 60 * 1000;
-/// Halvings of a step until a millisecond is left: 2^19 ms is over 8 minutes.
-const HALVINGS: u32 = 19;
+/// Halvings of half a day until a third of a second is left.
+const HALVINGS: u32 = 17;
 
 /// Day or night at a place; unknown where place or time is.
 pub fn light(position: Option<Position>, unix_ms: Option<i64>) -> Light {
@@ -62,10 +60,8 @@ pub fn next_sunrise(position: Position, unix_ms: i64) -> Option<i64> {
 /// Height of the sun's centre over the horizon, refraction left out.
 pub fn height_deg(position: Position, unix_ms: i64) -> f64 {
     let sun = Sun::at(unix_ms);
-    let minutes = (unix_ms.rem_euclid(DAY_MS)) as f64 / 60_000.0;
-    let solar_minutes = minutes + sun.equation_min + 4.0 * position.longitude();
-    let hour_angle = wrap_180(solar_minutes / 4.0 - 180.0);
     let latitude = position.latitude();
+    let hour_angle = sun.hour_angle_deg(position, unix_ms);
     let sine = sin_deg(latitude) * sin_deg(sun.declination_deg)
         + cos_deg(latitude) * cos_deg(sun.declination_deg) * cos_deg(hour_angle);
     degrees(libm::asin(sine.clamp(-1.0, 1.0)))
@@ -85,21 +81,35 @@ enum Sense {
 }
 
 fn next_crossing(position: Position, unix_ms: i64, height: f64, sense: Sense) -> Option<i64> {
-    // Positive before the crossing, not after.
+    // True before the crossing, not after.
     let before = |at: i64| match sense {
         Sense::Sinks => height_deg(position, at) >= height,
         Sense::Rises => height_deg(position, at) < height,
     };
-    let mut early = unix_ms;
     let end = unix_ms.saturating_add(AHEAD_MS);
+    let mut early = unix_ms;
     while early < end {
-        let late = early.saturating_add(STEP_MS);
+        let late = early.saturating_add(to_turn_ms(position, early));
         if before(early) && !before(late) {
             return Some(halve(early, late, before));
         }
         early = late;
     }
     None
+}
+
+/// Milliseconds until the sun is next at its highest or its lowest, and a
+/// little more, so that asking again there looks at the stretch after.
+fn to_turn_ms(position: Position, unix_ms: i64) -> i64 {
+    /// Milliseconds in which the hour angle grows by one degree.
+    const DEGREE_MS: f64 = 240_000.0;
+    let hour_angle = Sun::at(unix_ms).hour_angle_deg(position, unix_ms);
+    let left = if hour_angle < 0.0 {
+        -hour_angle
+    } else {
+        180.0 - hour_angle
+    };
+    (left * DEGREE_MS) as i64 + 1000
 }
 
 fn halve(mut early: i64, mut late: i64, before: impl Fn(i64) -> bool) -> i64 {
@@ -122,6 +132,13 @@ struct Sun {
 }
 
 impl Sun {
+    /// The sun's angle west of the meridian of a place, -180 to 180.
+    fn hour_angle_deg(&self, position: Position, unix_ms: i64) -> f64 {
+        let minutes = unix_ms.rem_euclid(DAY_MS) as f64 / 60_000.0;
+        let solar_minutes = minutes + self.equation_min + 4.0 * position.longitude();
+        wrap_180(solar_minutes / 4.0 - 180.0)
+    }
+
     fn at(unix_ms: i64) -> Self {
         let julian = unix_ms as f64 / DAY_MS as f64 + UNIX_JULIAN;
         let t = (julian - J2000) / 36_525.0;

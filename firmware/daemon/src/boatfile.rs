@@ -43,7 +43,10 @@ fn place(named: Option<&Path>) -> Option<PathBuf> {
         let usual = PathBuf::from(USUAL_PLACE);
         usual.exists().then_some(usual)
     };
-    named.map(Path::to_owned).or_else(by_variable).or_else(usual)
+    named
+        .map(Path::to_owned)
+        .or_else(by_variable)
+        .or_else(usual)
 }
 
 /// Reads a boat file; all that is wrong with it is in the failure.

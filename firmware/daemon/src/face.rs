@@ -15,10 +15,12 @@ pub trait Face {
 }
 
 /// Something that a person did.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Input {
     /// Pressed a key of the keyboard.
     Character(char),
+    /// Did something that needs no screen.
+    Act(Act),
 }
 
 /// What came of it.

@@ -3,7 +3,10 @@
 //! nothing about wind or sail.
 
 pub mod aboard;
+pub mod boatfile;
 pub mod clock;
+pub mod commands;
+pub mod demo;
 pub mod engine;
 pub mod events;
 pub mod face;
@@ -12,7 +15,9 @@ pub mod notify;
 pub mod outputs;
 pub mod picture;
 pub mod ports;
+pub mod progress;
 pub mod recorder;
+pub mod replay;
 pub mod state;
 pub mod store;
 pub mod terminal;

@@ -1,2 +1,15 @@
 //! The `cringle` program.
-fn main() {}
+
+use std::process::ExitCode;
+
+use tracing_subscriber::EnvFilter;
+
+fn main() -> ExitCode {
+    let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new("info"));
+    tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(std::io::stderr)
+        .with_target(false)
+        .init();
+    cringle::commands::run()
+}

@@ -64,7 +64,7 @@ impl Replay {
         otherwise: impl FnOnce() -> Result<BoatFile, Failure>,
         baud: u32,
     ) -> Result<Replay, Failure> {
-        let mut recording = Recording::open(paths).map_err(Failure::Usage)?;
+        let recording = Recording::open(paths).map_err(Failure::Usage)?;
         match recording.kind() {
             Kind::Own => Replay::own(recording, given),
             Kind::Foreign => {

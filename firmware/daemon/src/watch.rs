@@ -10,6 +10,7 @@ use cringle_core::event::{Event, EventKind};
 use cringle_core::time::{Timestamp, UtcQuality};
 use cringle_core::view::View;
 use cringle_core::watch::Saved;
+use cringle_screen::aboard::Pace;
 use cringle_wire::tally::Tally;
 use tokio::sync::{Notify, mpsc};
 
@@ -22,6 +23,7 @@ use crate::names::Names;
 use crate::notify::Manager;
 use crate::outputs::{Outputs, Sending};
 use crate::ports::{News, PortId, Running, What};
+use crate::progress::{Progress, Taken};
 use crate::recorder::Recorder;
 use crate::recorder::lines::Entry;
 use crate::state::State;
@@ -60,6 +62,8 @@ pub struct Parts {
     pub tellers: Vec<Teller>,
     /// Screens with their keys.
     pub faces: Vec<Box<dyn Face>>,
+    /// Where it is told how far the loop has come.
+    pub progress: Progress,
 }
 
 /// A watch under way.
@@ -119,13 +123,19 @@ impl Watcher {
         let mut keys_there = true;
         loop {
             let deadline = self.next_deadline();
+            let mut taken = Taken::default();
             tokio::select! {
                 heard = news.recv() => match heard {
-                    Some(heard) => self.hear(&heard),
+                    Some(heard) => {
+                        count(&heard.what, &mut taken);
+                        self.hear(&heard);
+                    }
                     None => return Ended::InputsEnded,
                 },
                 input = inputs.recv(), if keys_there => match input {
                     Some(input) => {
+                        // A key is a person's own affair; an act is waited for.
+                        taken.inputs = u64::from(matches!(input, Input::Act(_)));
                         if self.input(input) == Stroke::Quit {
                             return Ended::Stopped;
                         }
@@ -140,6 +150,7 @@ impl Watcher {
                 () = stop.notified() => return Ended::Stopped,
             }
             self.settle(ports);
+            self.parts.progress.add(taken);
             if self.parts.aboard.has_ended() {
                 return Ended::InputsEnded;
             }
@@ -150,6 +161,7 @@ impl Watcher {
     pub fn finish(mut self) -> Finished {
         self.tick();
         self.settle(&[]);
+        self.measure_pace(self.wall.now());
         self.manager.stopping();
         self.save();
         self.count_refused();
@@ -225,6 +237,10 @@ impl Watcher {
     }
 
     fn input(&mut self, input: Input) -> Stroke {
+        if let Input::Act(act) = input {
+            self.act(act);
+            return Stroke::Act(act);
+        }
         let view = self.parts.engine.view();
         let mut last = Stroke::Nothing;
         for face in &mut self.parts.faces {
@@ -247,10 +263,20 @@ impl Watcher {
         }
         self.parts.aboard.storage = self.parts.store.as_ref().and_then(Store::fault);
         self.ask_system_utc();
+        self.measure_pace(wall);
         self.show();
         // The core has moved on to this very moment, in `tick` before.
         self.turned = wall;
         self.manager.turned(wall);
+    }
+
+    /// A demo runs as fast as it is heard: its pace is measured, not set.
+    fn measure_pace(&mut self, wall: Timestamp) {
+        if let Pace::Demo { times } = &mut self.parts.aboard.pace
+            && wall > Timestamp::ZERO
+        {
+            *times = (self.now.as_secs_f64() / wall.as_secs_f64()) as f32;
+        }
     }
 
     fn show(&mut self) {
@@ -382,6 +408,14 @@ pub struct Finished {
     pub view: View,
     /// And the daemon's part of it.
     pub aboard: Aboard,
+}
+
+fn count(what: &What, taken: &mut Taken) {
+    match what {
+        What::Line(_) => taken.lines = 1,
+        What::Open => taken.opened = 1,
+        What::Bytes { .. } | What::Closed(_) | What::Ended => {}
+    }
 }
 
 fn refused(tally: &Tally) -> u64 {

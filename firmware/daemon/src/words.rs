@@ -37,13 +37,13 @@ macro_rules! words {
 
 words!(Condition {
     Condition::Fresh => "fresh",
-    Condition::WornOut => "worn_out",
+    Condition::WornOut => "worn-out",
 });
 words!(Doing {
     Doing::Sailing => "sailing",
-    Doing::MotorSailing => "motor_sailing",
+    Doing::MotorSailing => "motor-sailing",
     Doing::Motoring => "motoring",
-    Doing::HoveTo => "hove_to",
+    Doing::HoveTo => "hove-to",
     Doing::Anchored => "anchored",
     Doing::Moored => "moored",
 });
@@ -58,7 +58,7 @@ words!(NotNow {
     NotNow::Rest => "rest",
 });
 words!(PointOfSail {
-    PointOfSail::CloseHauled => "close_hauled",
+    PointOfSail::CloseHauled => "close-hauled",
     PointOfSail::Reaching => "reaching",
     PointOfSail::Running => "running",
 });
@@ -75,7 +75,7 @@ words!(Sea {
     Sea::Slight => "slight",
     Sea::Moderate => "moderate",
     Sea::Rough => "rough",
-    Sea::VeryRough => "very_rough",
+    Sea::VeryRough => "very-rough",
 });
 words!(UtcQuality {
     UtcQuality::System => "system",

@@ -48,8 +48,7 @@ impl Alive {
 
     /// Whether it has stood still too long.
     pub fn is_stopped(&self) -> bool {
-        // Written so that a NaN counts as stopped.
-        !(self.still_s < Self::STOPPED_AFTER_S)
+        self.still_s.is_nan() || self.still_s >= Self::STOPPED_AFTER_S
     }
 }
 

@@ -162,8 +162,8 @@ const fn night(role: Role) -> u32 {
     match role {
         Role::Ground | Role::WarningInk | Role::AlarmInk => 0,
         Role::Ink | Role::AlarmGround | Role::WarningGround | Role::Cross => 255,
-        Role::Faint => 150,
-        Role::Wind => 190,
+        Role::Faint => 195,
+        Role::Wind => 160,
     }
 }
 

@@ -13,7 +13,7 @@ const ACROSS: f32 = 6.0;
 const DOWN: f32 = 10.0;
 
 /// Narrowest letter, as a share of its height, before height is given up.
-const NARROWEST: f32 = 0.36;
+const NARROWEST: f32 = 0.31;
 /// Widest letter, as a share of its height, when there is room.
 const WIDEST: f32 = 0.66;
 
@@ -111,6 +111,11 @@ fn draw_letter<D: DrawTarget>(
     let first = libm::floorf(left) as i32;
     let last = libm::ceilf(left + setting.width) as i32;
     let paths = paths(letter);
+    let thinned = Setting {
+        stroke: setting.stroke * thinness(letter),
+        ..*setting
+    };
+    let setting = &thinned;
     let from_left = left - first as f32;
     for row in 0..setting.height as i32 {
         let mut run: Option<i32> = None;
@@ -130,6 +135,14 @@ fn draw_letter<D: DrawTarget>(
         }
     }
     Ok(())
+}
+
+/// Letters of four strokes side by side would fill up.
+fn thinness(letter: char) -> f32 {
+    match letter.to_ascii_uppercase() {
+        'M' | 'W' => 0.72,
+        _ => 1.0,
+    }
 }
 
 /// Whether a stroke of the letter covers the point, in pixels from the

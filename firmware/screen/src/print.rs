@@ -68,6 +68,11 @@ impl Print {
         font.character_size.width + font.character_spacing
     }
 
+    /// A line with the least air that keeps it apart from the next.
+    pub fn ink_height(self) -> u32 {
+        ink_height(self.font())
+    }
+
     /// Height of a capital, pixels.
     pub fn capital(self) -> u32 {
         self.font().baseline + 1 - self.capital_top() as u32
@@ -91,7 +96,7 @@ impl Print {
     }
 }
 
-/// From the top of a capital to the foot of a descender.
+/// A line with its least air.
 fn ink_height(font: &MonoFont<'_>) -> u32 {
     font.character_size.height.saturating_sub(2)
 }
@@ -153,13 +158,19 @@ const HANGS: i32 = 2;
 fn visible(words: &str, case: Case) -> String<96> {
     let mut shown = String::new();
     let mut rest = words.chars().peekable();
+    let mut before = ' ';
+    let mut unit = false;
     while let Some(letter) = rest.next() {
+        unit = letter.is_alphabetic() && (unit || before.is_ascii_digit());
         let drawn = match (letter, case) {
             (SOFT_HYPHEN, _) if rest.peek().is_some() => continue,
             (SOFT_HYPHEN, _) => '-',
             (letter, Case::AsWritten) => letter,
+            // A unit on its number stays small: "40S" reads as 403.
+            (letter, Case::Capitals) if unit => letter,
             (letter, Case::Capitals) => letter.to_uppercase().next().unwrap_or(letter),
         };
+        before = letter;
         if shown.push(drawn).is_err() {
             break;
         }
@@ -216,6 +227,10 @@ mod tests {
         assert_eq!(wrap("uncon\u{AD}firmed", 6), ("uncon\u{AD}", "firmed"));
         assert_eq!(wrap("uncon\u{AD}firmed", 11), ("uncon\u{AD}firmed", ""));
         assert_eq!(visible("uncon\u{AD}", Case::Capitals).as_str(), "UNCON-");
+        assert_eq!(
+            visible("dead 40s at 18kn", Case::Capitals).as_str(),
+            "DEAD 40s AT 18kn"
+        );
         assert_eq!(
             visible("uncon\u{AD}firmed", Case::AsWritten).as_str(),
             "unconfirmed"

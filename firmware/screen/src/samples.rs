@@ -21,8 +21,11 @@ use crate::aboard::{Aboard, Alive, Pace, Port, PortState, Recorder, Storage};
 /// Five hours after the start.
 const NOW: Timestamp = Timestamp::from_secs(18_000);
 
+/// Makes a moment.
+pub type Make = fn() -> View;
+
 /// The moments, by name.
-pub const MOMENTS: [(&str, fn() -> View); 14] = [
+pub const MOMENTS: [(&str, Make); 14] = [
     ("calm", calm),
     ("prepare", prepare),
     ("answered", answered),

@@ -6,7 +6,7 @@ use common::{lenient, strict, summed};
 use cringle_core::reading::Quantity;
 use cringle_core::time::Timestamp;
 use cringle_wire::census::{Census, Garbage, Hint, Need, ROWS_MOST, Understood};
-use cringle_wire::decode::Decoder;
+use cringle_wire::decode::{Decoder, Out};
 use cringle_wire::frame::Liner;
 
 /// A port with a census on it.
@@ -89,6 +89,25 @@ fn rows_say_who_says_what_how_often_and_what_it_feeds() {
     // 308 bytes of 10 bits in 10 s of 4800 Bd.
     let load = bench.census.load_percent(&wind, Timestamp::from_secs(10));
     assert!((load.unwrap() - 3080.0 / 48_000.0 * 100.0).abs() < 1e-9);
+}
+
+#[test]
+fn a_row_knows_the_source_that_the_core_has_chosen() {
+    let mut bench = Bench::new(None);
+    bench.hear_each_second(&[WIND, LOG], 1);
+    let mut chosen = None;
+    strict().decode(WIND.as_bytes(), Timestamp::ZERO, &mut |out| {
+        if let Out::Reading(reading) = out {
+            chosen = Some(reading.source);
+        }
+    });
+    let marked: Vec<bool> = bench
+        .census
+        .rows()
+        .iter()
+        .map(|row| row.is_source(chosen.unwrap()))
+        .collect();
+    assert_eq!(marked, [true, false]);
 }
 
 #[test]

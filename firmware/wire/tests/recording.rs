@@ -142,6 +142,26 @@ fn rmc_and_zda_for_one_moment_do_not_fight() {
 }
 
 #[test]
+fn a_gap_in_the_log_does_not_stretch_the_lines_after_it() {
+    let mut times = LineTime::default();
+    let mut moments = Vec::new();
+    // Four seconds, a gap of fifty, four more.
+    for second in (0..4).chain(54..58) {
+        let line = rmc(second);
+        moments.push(times.read(line.as_bytes()).unwrap().at.as_millis());
+        for _ in 0..4 {
+            let wind = times.read(WIND.as_bytes()).unwrap();
+            assert!(wind.at.as_millis() < moments[moments.len() - 1] + 1000);
+        }
+    }
+    assert_eq!(
+        moments,
+        [0, 1000, 2000, 3000, 54_000, 55_000, 56_000, 57_000]
+    );
+    assert_eq!(times.used().went_back, 0);
+}
+
+#[test]
 fn without_any_time_the_rate_of_the_line_gives_it() {
     let mut times = LineTime::new(4800);
     for _ in 0..100 {
@@ -173,6 +193,6 @@ fn lines_with_no_sentence_are_counted() {
     let mut times = LineTime::default();
     assert_eq!(times.read(b"# a comment"), None);
     assert_eq!(times.read(b""), None);
-    assert_eq!(times.used().no_sentence, 2);
+    assert_eq!(times.used().no_sentence, 1);
     assert_eq!(times.used().mostly(), None);
 }

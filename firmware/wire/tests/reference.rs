@@ -14,7 +14,7 @@ use std::fmt::Write;
 use std::path::PathBuf;
 use std::process::Command;
 
-use common::{hear_with, strict};
+use common::hear;
 
 const ANSWERS: &str = include_str!("../../../tests/reference/wire/answers.tsv");
 const AGREEMENT: &str = include_str!("../../../tests/reference/wire/AGREEMENT.md");
@@ -68,7 +68,6 @@ struct Line<'a> {
 }
 
 fn lines() -> Vec<Line<'static>> {
-    let mut decoder = strict();
     let read = |row: &'static str| {
         let (sentence, answer) = row.split_once('\t').unwrap();
         let address = sentence[1..].split(',').next().unwrap();
@@ -79,7 +78,7 @@ fn lines() -> Vec<Line<'static>> {
                 .split('|')
                 .filter(|words| !words.is_empty())
                 .collect(),
-            ours: hear_with(&mut decoder, sentence.as_bytes()),
+            ours: hear(sentence),
         }
     };
     ANSWERS.lines().map(read).collect()

@@ -128,7 +128,11 @@ fn hdg_is_magnetic_with_its_deviation_and_the_compass_s_own_without() {
         &["variation 3", "magnetic heading 359.5"],
     );
     says(&summed("$HCHDG,359.0,2.0,E,,"), &["magnetic heading 1"]);
-    says(&summed("$HCHDG,,,,,"), &["compass heading invalid"]);
+    says(&summed("$HCHDG,,2.0,E,,"), &["magnetic heading invalid"]);
+    says(
+        &summed("$HCHDG,,,,,"),
+        &["magnetic heading invalid", "compass heading invalid"],
+    );
 }
 
 #[test]
@@ -381,6 +385,35 @@ fn zda_gives_the_time_only_when_all_of_it_is_there() {
     );
     says(&summed("$GPZDA,201530.00,,,,,"), &[]);
     says(&summed("$GPZDA,,,,,,"), &[]);
+}
+
+#[test]
+fn the_clock_of_a_receiver_without_a_fix_is_not_trusted() {
+    let zda = "$GPZDA,201530.00,04,07,2026,00,00*66";
+    let mut decoder = strict();
+    for (fix, expected) in [
+        (
+            "$GPRMC,001031.00,V,,,,,,,230326,,,N",
+            "utc 1783196130000 without fix",
+        ),
+        (
+            "$GPGLL,4807.038,N,01131.000,E,123519.00,A,A",
+            "utc 1783196130000",
+        ),
+        ("$GPGGA,,,,,,0,,,,,,,,", "utc 1783196130000 without fix"),
+        (
+            "$GPRMC,123519.00,A,4807.038,N,01131.000,E,6.4,084.4,230326,3.1,W,A",
+            "utc 1783196130000",
+        ),
+    ] {
+        hear_with(&mut decoder, summed(fix).as_bytes());
+        assert_eq!(hear_with(&mut decoder, zda.as_bytes()), [expected], "{fix}");
+    }
+    // Where satellite time begins, a receiver has just woken up.
+    says(
+        &summed("$GPZDA,000012.00,06,01,1980,00,00"),
+        &["utc 315964812000 without fix"],
+    );
 }
 
 #[test]

@@ -13,7 +13,7 @@ use cringle_wire::alert::{
     list,
 };
 use cringle_wire::decode::Out;
-use cringle_wire::encode::{Line, wind};
+use cringle_wire::encode::{Builder, Line, wind};
 use cringle_wire::sentence::Talker;
 use proptest::prelude::*;
 
@@ -276,6 +276,39 @@ proptest! {
         let back: Vec<Entry> = lists.into_iter().flat_map(|alc| alc.entries).collect();
         prop_assert_eq!(back, entries);
     }
+}
+
+#[test]
+fn any_sentence_can_be_built() {
+    let mut line = Builder::new(Talker::from_text("YX").unwrap(), b"XDR");
+    for (value, name) in [(-3.2, "PTCH"), (18.4, "ROLL")] {
+        line.letter(b'A');
+        line.field(format_args!("{value:.1}"));
+        line.letter(b'D');
+        line.field(format_args!("{name}"));
+    }
+    let line = line.finish().unwrap();
+    assert_eq!(text(&line), "$YXXDR,A,-3.2,D,PTCH,A,18.4,D,ROLL*4C\r\n");
+    let mut line = Builder::proprietary(b"ASHR");
+    line.null();
+    line.field(format_args!("{:06.2}", 84.4));
+    line.letter(b'T');
+    line.field(format_args!("{:+06.2}", 14.2));
+    line.field(format_args!("{:+06.2}", -1.35));
+    let line = line.finish().unwrap();
+    assert_eq!(
+        hear(text(&line).trim_end()),
+        ["true heading 84.4", "heel 14.2", "pitch -1.35"]
+    );
+}
+
+#[test]
+fn a_sentence_that_is_too_long_is_an_error_not_a_cut_line() {
+    let mut line = Builder::new(talker(), b"XDR");
+    for _ in 0..20 {
+        line.field(format_args!("123"));
+    }
+    assert!(line.finish().is_err());
 }
 
 #[test]

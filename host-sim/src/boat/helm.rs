@@ -195,3 +195,53 @@ impl Helm {
         self.base_rad = wrap(self.base_rad);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::maths::deg;
+
+    fn feel(heel_deg: f64) -> Feel {
+        Feel {
+            twa_rad: rad(60.0),
+            heel_rad: rad(heel_deg),
+            height_m: 0.0,
+            period_s: 4.0,
+            pressed_rad: rad(25.0),
+            round_up_rad: rad(33.0),
+        }
+    }
+
+    /// Mean heading over the second half of so many seconds.
+    fn steer(steering: Steering, heel_deg: f64, seconds: u32) -> (f64, Helm) {
+        let mut helm = Helm::new(steering, rad(90.0), rad(60.0));
+        let mut dice = Dice::new(1, "helm test");
+        let mut sum = 0.0;
+        let steps = seconds * 10;
+        for step in 0..steps {
+            helm.step(0.1, Course::Heading(rad(90.0)), feel(heel_deg), &mut dice);
+            if step >= steps / 2 {
+                sum += deg(helm.heading_rad()) / f64::from(steps / 2);
+            }
+        }
+        (sum, helm)
+    }
+
+    #[test]
+    fn a_hand_luffs_when_she_is_pressed_and_a_pilot_does_not() {
+        let (pilot, _) = steer(Steering::Pilot, 31.0, 600);
+        let (hand, _) = steer(Steering::Hand, 31.0, 600);
+        assert!((pilot - 90.0).abs() < 0.5, "{pilot}");
+        // Five degrees towards a wind from starboard.
+        assert!((hand - 95.0).abs() < 1.0, "{hand}");
+    }
+
+    #[test]
+    fn past_the_round_up_angle_she_turns_to_the_wind_once() {
+        let (_, helm) = steer(Steering::Pilot, 36.0, 10);
+        assert_eq!(helm.round_ups(), 1);
+        assert!(deg(helm.heading_rad()) > 120.0);
+        let (_, helm) = steer(Steering::Pilot, 32.0, 10);
+        assert_eq!(helm.round_ups(), 0);
+    }
+}

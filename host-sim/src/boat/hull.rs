@@ -96,7 +96,7 @@ impl Default for BoatPlan {
             windage_m2: 9.0,
             windage_lever_m: 4.2,
             roll_period_s: 3.8,
-            roll_damping: 0.18,
+            roll_damping: 0.25,
             leeway_k: 10.0,
             heel_limit_deg: 25.0,
             round_up_deg: 33.0,

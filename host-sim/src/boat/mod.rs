@@ -26,7 +26,7 @@ const EASES_OVER_S: f64 = 8.0;
 /// Heel past the limit at which all that can be eased is eased.
 const ALL_EASED_DEG: f64 = 15.0;
 /// How much of the sea's slope rolls and pitches her.
-const ROLLED_BY: f64 = 0.5;
+const ROLLED_BY: f64 = 0.4;
 const PITCHED_BY: f64 = 0.6;
 /// Pitch: natural period and damping as a share of critical.
 const PITCH_PERIOD_S: f64 = 2.6;

@@ -4,7 +4,7 @@ use core::fmt::Write;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use anyhow::Result;
+use anyhow::{Context, Result};
 
 use super::{Adviser, Tally, bounds, sail_with};
 use crate::scenario::Scenario;
@@ -14,7 +14,7 @@ pub struct Follows<'a> {
     /// What it is called in the table.
     pub name: &'a str,
     /// Makes one for a scenario.
-    pub adviser: &'a (dyn Fn(&Scenario) -> Box<dyn Adviser> + Sync),
+    pub adviser: &'a (dyn Fn(&Scenario) -> Result<Box<dyn Adviser>> + Sync),
 }
 
 /// One line of the table.
@@ -48,7 +48,7 @@ pub fn table(
             entries.push(Entry {
                 follows: follows.name.to_owned(),
                 hands,
-                runs: sail_all(&stories, follows, hands, seeds),
+                runs: sail_all(&stories, follows, hands, seeds)?,
             });
         }
     }
@@ -91,23 +91,27 @@ pub fn markdown(entries: &[Entry]) -> String {
     text
 }
 
-fn sail_all(stories: &[Scenario], follows: &Follows<'_>, hands: u8, seeds: u64) -> Vec<Vec<Tally>> {
+fn sail_all(
+    stories: &[Scenario],
+    follows: &Follows<'_>,
+    hands: u8,
+    seeds: u64,
+) -> Result<Vec<Vec<Tally>>> {
     let jobs = stories.len() * seeds as usize;
     let next = AtomicUsize::new(0);
     // Filled by place and not by order of ending, so that threads change nothing.
-    let done = Mutex::new(vec![Tally::default(); jobs]);
+    let done: Mutex<Vec<Option<Result<Tally>>>> = Mutex::new((0..jobs).map(|_| None).collect());
     let work = || {
         loop {
             let job = next.fetch_add(1, Ordering::Relaxed);
             if job >= jobs {
                 break;
             }
-            let story = &stories[job % stories.len()];
+            let story = stories[job % stories.len()].clone().with_hands(hands);
             let seed = 1 + (job / stories.len()) as u64;
-            let mut adviser = (follows.adviser)(story);
-            let tally = sail_with(story.clone().with_hands(hands), seed, adviser.as_mut());
+            let tally = sail_one(story, seed, follows);
             if let Ok(mut done) = done.lock() {
-                done[job] = tally;
+                done[job] = Some(tally);
             }
         }
     };
@@ -117,16 +121,20 @@ fn sail_all(stories: &[Scenario], follows: &Follows<'_>, hands: u8, seeds: u64) 
             scope.spawn(work);
         }
     });
-    let done = done.into_inner().unwrap_or_default();
-    (0..stories.len())
-        .map(|story| {
-            done.iter()
-                .skip(story)
-                .step_by(stories.len())
-                .copied()
-                .collect()
-        })
-        .collect()
+    let done = done
+        .into_inner()
+        .unwrap_or_else(|poisoned| poisoned.into_inner());
+    let mut runs = vec![Vec::new(); stories.len()];
+    for (job, tally) in done.into_iter().enumerate() {
+        runs[job % stories.len()].push(tally.context("a run did not end")??);
+    }
+    Ok(runs)
+}
+
+fn sail_one(story: Scenario, seed: u64, follows: &Follows<'_>) -> Result<Tally> {
+    let mut adviser = (follows.adviser)(&story)
+        .with_context(|| format!("{}: no adviser {}", story.name, follows.name))?;
+    Ok(sail_with(story, seed, adviser.as_mut()))
 }
 
 #[cfg(test)]
@@ -138,7 +146,7 @@ mod tests {
     fn the_table_is_the_same_however_many_threads_made_it() {
         let nobody = Follows {
             name: "nobody",
-            adviser: &|_| Box::new(Nobody),
+            adviser: &|_| Ok(Box::new(Nobody)),
         };
         let make = || table(&["rising-breeze"], std::slice::from_ref(&nobody), &[2], 3);
         let (first, second) = (make().expect("made"), make().expect("made"));

@@ -247,6 +247,40 @@ mod tests {
     }
 
     #[test]
+    fn capfuls_strike_in_their_hours_at_about_their_rate() {
+        let plan = Plan {
+            wander: 0.0,
+            intensity: 0.0,
+            mean: vec![TurningPoint {
+                at_min: 0.0,
+                speed_kn: 12.0,
+                from_deg: 310.0,
+                pressure_hpa: 1010.0,
+            }],
+            event: vec![Event::Capfuls {
+                from_min: 60.0,
+                to_min: 660.0,
+                per_hour: 6.0,
+                factor: 1.6,
+                seconds: 50.0,
+            }],
+            ..Plan::default()
+        };
+        let mut weather = Weather::new(&plan, 18.0, 0.0, 1);
+        let (mut strikes, mut before, mut was_over) = (0, 0, false);
+        for second in 0..43_200 {
+            let over = kn(weather.step(1.0).mean.speed_ms) > 12.5;
+            let began = over && !was_over;
+            was_over = over;
+            strikes += i32::from(began);
+            before += i32::from(began && second < 3600);
+        }
+        assert_eq!(before, 0);
+        // Sixty expected in ten hours, less what falls into another.
+        assert!((35..75).contains(&strikes), "{strikes}");
+    }
+
+    #[test]
     fn a_climate_has_the_median_and_the_gales_it_was_asked_for() {
         let plan = Plan {
             climate: Some(Climate::default()),

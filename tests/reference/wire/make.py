@@ -262,9 +262,15 @@ def read_hdg(msg):
     if variation is not None:
         said.append(show("variation", variation))
     heading, deviation = value(msg.heading), east(msg.deviation, msg.dev_dir)
-    if heading is None or deviation is None:
-        return [*said, either("compass heading", True, heading)]
-    return [*said, show("magnetic heading", (heading + deviation) % 360.0)]
+    if deviation is not None:
+        return [*said, either("magnetic heading", True, turned(heading, deviation))]
+    if heading is None:
+        said.append("magnetic heading invalid")
+    return [*said, either("compass heading", True, heading)]
+
+
+def turned(heading, deviation):
+    return None if heading is None else (heading + deviation) % 360.0
 
 
 def read_rsa(msg):

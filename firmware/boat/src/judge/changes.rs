@@ -7,7 +7,10 @@ use cringle_core::ladder::{
 };
 
 use super::{Remarks, entry};
+use crate::times::{CallTimes, call_times};
 
+/// As far as the outlook sees.
+const OUTLOOK_MINUTES: f64 = 90.0;
 /// Minutes between which a change is likely. Common practice, no source.
 const LIKELY_MINUTES: std::ops::RangeInclusive<f64> = 1.0..=60.0;
 
@@ -22,6 +25,9 @@ pub(super) fn judge(remarks: &mut Remarks<'_>) {
     }
     for place in 0..ladder.plans.len() {
         hands(remarks, ladder, PlanId(place as u8));
+    }
+    for times in call_times(file) {
+        beyond_outlook(remarks, &times);
     }
     for (place, item) in ladder.setup.iter().enumerate() {
         let id = ItemId(place as u8);
@@ -103,6 +109,19 @@ fn highest_wind(remarks: &mut Remarks<'_>, ladder: &Ladder, place: usize, change
 fn lowest_mean(plan: &Plan) -> Option<f64> {
     let limit = effective_limit(plan, None);
     limit.mean.or(limit.gust).map(|limit| limit.get())
+}
+
+/// A call that would have to come before the outlook sees anything.
+fn beyond_outlook(remarks: &mut Remarks<'_>, times: &CallTimes) {
+    let Some(minutes) = times.by_night_min.filter(|m| *m > OUTLOOK_MINUTES) else {
+        return;
+    };
+    let what = format!("takes {minutes:.0} min by night with its set-up open");
+    remarks.note(
+        format!("{}.minutes", entry("change", times.change)),
+        what,
+        "the outlook sees 90 min ahead: do the set-up early, or call for more hands",
+    );
 }
 
 /// Somebody aboard must be able to leave every plan, with every hand called,

@@ -1,5 +1,6 @@
 //! The sections of a boat file, each read in its own file.
 
+mod changes;
 mod instruments;
 mod people;
 mod plans;

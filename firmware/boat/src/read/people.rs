@@ -51,10 +51,6 @@ pub(super) fn crew(root: &Section<'_, '_>) -> Crew {
 }
 
 fn sea_factors(section: &Section<'_, '_>, factors: &mut [f64; 5]) {
-    if !section.has("sea_factors") {
-        let _ = section.find("sea_factors");
-        return;
-    }
     let document = section.document;
     let Some(found) = section.find("sea_factors") else {
         return;

@@ -144,8 +144,9 @@ impl fmt::Display for Obstacle {
 }
 
 /// The reduction to call for from a plan; none where the ladder leads no
-/// further down. `lasts_min` tells for how many minutes a plan would last by
-/// the outlook, infinite where no end is in sight; see [`WORTH_MINUTES`].
+/// further down. `lasts_min` tells for how many minutes from now a plan would
+/// last by the outlook, infinite where no end is in sight; what lasts less than
+/// [`WORTH_MINUTES`] is passed over if anything below lasts longer.
 pub fn choose(
     ladder: &Ladder,
     crew: &Crew,

@@ -33,7 +33,8 @@ impl Ahead {
 
     pub(super) fn step(&mut self, at_s: u64, summary: &Summary) {
         self.asked.clear();
-        self.outlook.step(at_s, summary);
+        // Refused, it leaves a gap in the outlook, which then gives no odds.
+        let _ = self.outlook.step(at_s, summary);
     }
 
     pub(super) fn reset(&mut self) {

@@ -162,7 +162,11 @@ impl Count {
             ));
         }
         let hints = self.census.hints(self.now);
-        lines.extend(hints.iter().map(|hint| format!("- {}", self.named(&hint.to_string()))));
+        lines.extend(
+            hints
+                .iter()
+                .map(|hint| format!("- {}", self.named(&hint.to_string()))),
+        );
         lines
     }
 
@@ -181,7 +185,8 @@ impl Count {
             self.port(row.port),
             format!("{}{}", row.talker, row.formatter),
             row.lines,
-            row.rate_hz().map_or("--".into(), |rate| format!("{rate:.2}")),
+            row.rate_hz()
+                .map_or("--".into(), |rate| format!("{rate:.2}")),
             self.census
                 .load_percent(row, self.now)
                 .map_or("--".into(), |load| format!("{load:.1}")),
@@ -215,7 +220,7 @@ impl Count {
     /// Hints number the ports; people know them by name.
     fn named(&self, words: &str) -> String {
         let mut words = words.to_owned();
-        for (name, number) in self.ports.iter().zip(0..).rev() {
+        for (number, name) in self.ports.iter().enumerate().rev() {
             words = words.replace(&format!("port {number}"), &format!("port {name}"));
         }
         words

@@ -3,11 +3,10 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use cringle_boat::{LoadError, Problem};
+use cringle_boat::{BoatFile, LoadError, Problem, Remark, Weight};
 use serde_json::json;
 
 use super::{Failure, Found, say};
-use crate::boatfile;
 
 /// The arguments of `check`.
 #[derive(Debug, Args)]
@@ -25,7 +24,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
         Ok(boat_file) => Ok(judge(&boat_file, arguments.json)),
         Err(LoadError::Wrong(problems)) => {
             if arguments.json {
-                problems.iter().for_each(|problem| say(&problem_json(problem)));
+                problems
+                    .iter()
+                    .for_each(|problem| say(&problem_json(problem)));
             }
             let count = problems.count();
             let errors = match count {
@@ -51,6 +52,49 @@ fn problem_json(problem: &Problem) -> String {
         "key": problem.key,
         "what": problem.what,
         "mend": problem.mend,
+    })
+    .to_string()
+}
+
+/// Says every remark; faults among them find the file wanting.
+fn judge(boat_file: &BoatFile, json: bool) -> Found {
+    let remarks = cringle_boat::judge(boat_file);
+    for remark in &remarks {
+        match json {
+            true => say(&remark_json(remark)),
+            false => eprintln!("{remark}"),
+        }
+    }
+    let faults = remarks
+        .iter()
+        .filter(|remark| remark.weight == Weight::Fault)
+        .count();
+    if !json {
+        eprintln!(
+            "{}: {} plans, {faults} faults, {} notes",
+            boat_file.file,
+            boat_file.boat.ladder.plans.len(),
+            remarks.len() - faults
+        );
+    }
+    match faults {
+        0 => Found::Well,
+        _ => Found::Wanting,
+    }
+}
+
+fn remark_json(remark: &Remark) -> String {
+    json!({
+        "v": 1,
+        "kind": match remark.weight {
+            Weight::Note => "note",
+            Weight::Fault => "fault",
+        },
+        "file": remark.file,
+        "line": remark.line,
+        "key": remark.key,
+        "what": remark.what,
+        "mend": remark.mend,
     })
     .to_string()
 }

@@ -41,7 +41,10 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
-    if arguments.pace.is_some_and(|pace| !(0.01..=1e6).contains(&pace)) {
+    if arguments
+        .pace
+        .is_some_and(|pace| !(0.01..=1e6).contains(&pace))
+    {
         let words = "--pace takes a number from 0.01 up";
         return Err(Failure::Usage(anyhow::anyhow!(words)));
     }

@@ -85,7 +85,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
         Some(path) => picture
             .save_png(path, arguments.scale)
             .map_err(Failure::Environment)?,
-        None => terminal::characters(&picture).iter().for_each(|row| say(row)),
+        None => terminal::characters(&picture)
+            .iter()
+            .for_each(|row| say(row)),
     }
     Ok(Found::Well)
 }
@@ -126,7 +128,9 @@ fn recorded(arguments: &Arguments) -> Result<View, Failure> {
             engine.tick(end);
             break;
         }
-        replay.feed(&mut engine, at, &heard).map_err(Failure::Usage)?;
+        replay
+            .feed(&mut engine, at, &heard)
+            .map_err(Failure::Usage)?;
         engine.events();
     }
     Ok(engine.view())

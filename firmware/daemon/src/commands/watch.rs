@@ -19,6 +19,7 @@ use crate::events::{event_line, event_words};
 use crate::face::{Face, Input};
 use crate::outputs::Outputs;
 use crate::ports::{self, Port};
+use crate::progress::Progress;
 use crate::recorder::lines::Entry;
 use crate::recorder::{Recorder, Settings};
 use crate::state::State;
@@ -82,7 +83,11 @@ async fn watch(arguments: &Arguments, boat_file: BoatFile) -> Result<Found, Fail
     let clock = Clock::real();
     let (engine, state) = engine(&boat_file, &port_names, &directory.join(STATE_FILE));
     let recorder = recorder(arguments, &boat_file, &openings, state.as_ref());
-    let outputs = Outputs::new(wiring::wanted(&boat_file, &settings), names.clone(), clock.now());
+    let outputs = Outputs::new(
+        wiring::wanted(&boat_file, &settings),
+        names.clone(),
+        clock.now(),
+    );
     let front = Front::open(arguments.json)?;
     let mut watcher = Watcher::new(Parts {
         engine,
@@ -93,6 +98,7 @@ async fn watch(arguments: &Arguments, boat_file: BoatFile) -> Result<Found, Fail
         outputs,
         tellers: front.tellers,
         faces: front.faces,
+        progress: Progress::default(),
         names,
         boat_file,
     });
@@ -115,7 +121,9 @@ async fn watch(arguments: &Arguments, boat_file: BoatFile) -> Result<Found, Fail
 fn state_directory(given: Option<&Path>) -> PathBuf {
     match given {
         Some(given) => given.to_owned(),
-        None => std::env::var_os(STATE_VARIABLE).unwrap_or(USUAL_STATE.into()).into(),
+        None => std::env::var_os(STATE_VARIABLE)
+            .unwrap_or(USUAL_STATE.into())
+            .into(),
     }
 }
 
@@ -153,7 +161,10 @@ fn recorder(
     state: Option<&State>,
 ) -> Option<Recorder> {
     let by_file = boat_file.recorder.directory.as_ref().map(PathBuf::from);
-    let by_state = arguments.state.as_ref().map(|state| state.join("recordings"));
+    let by_state = arguments
+        .state
+        .as_ref()
+        .map(|state| state.join("recordings"));
     let directory = match (&arguments.record, arguments.no_record) {
         (_, true) => None,
         (Some(given), _) => Some(given.clone()),
@@ -193,25 +204,25 @@ pub(super) struct Front {
 }
 
 impl Front {
+    /// Lines only.
+    pub(super) fn without_screen(json: bool) -> Front {
+        let (_, nobody) = mpsc::channel(1);
+        let teller: Teller = match json {
+            true => Box::new(|event, names| say(&event_line(event, names))),
+            false => Box::new(|event, names| eprintln!("{}", event_words(event, names))),
+        };
+        Front {
+            tellers: vec![teller],
+            faces: Vec::new(),
+            inputs: nobody,
+        }
+    }
+
     /// JSON lines where they are asked for; else the screen where there is a
     /// terminal; else words.
     pub(super) fn open(json: bool) -> Result<Front, Failure> {
-        let (_, nobody) = mpsc::channel(1);
-        if json {
-            return Ok(Front {
-                tellers: vec![Box::new(|event, names| say(&event_line(event, names)))],
-                faces: Vec::new(),
-                inputs: nobody,
-            });
-        }
-        if !terminal::is_terminal() {
-            return Ok(Front {
-                tellers: vec![Box::new(|event, names| {
-                    eprintln!("{}", event_words(event, names));
-                })],
-                faces: Vec::new(),
-                inputs: nobody,
-            });
+        if json || !terminal::is_terminal() {
+            return Ok(Front::without_screen(json));
         }
         let lines = Lines::default();
         let terminal = Terminal::open(lines.clone()).map_err(Failure::Environment)?;

@@ -178,7 +178,6 @@ pub(super) fn fault_word(fault: Fault) -> &'static str {
         Fault::CupsSlow => "cups_slow",
         Fault::SlowHeel => "slow_heel",
         Fault::Spikes(_) => "spikes",
-        Fault::SlowHeel => "slow_heel",
         Fault::NoWaterSpeed => "no_water_speed",
         Fault::NoHeading => "no_heading",
         Fault::TrueWindOnly => "true_wind_only",

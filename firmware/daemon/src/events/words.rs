@@ -106,7 +106,7 @@ fn fault_words(fault: cringle_core::fault::Fault, turn: FaultTurn) -> String {
 }
 
 fn plain(word: &str) -> String {
-    word.replace('_', " ")
+    word.replace(['_', '-'], " ")
 }
 
 #[cfg(test)]

@@ -22,7 +22,7 @@ use cringle_core::time::Timestamp;
 
 use super::files;
 use super::lines::{Entry, FORMAT};
-use crate::clock::Clock;
+use crate::clock::{self, Clock};
 
 /// Lines that may wait for the card: about half a minute of a busy boat.
 const MOST_WAITING: usize = 8192;
@@ -48,6 +48,10 @@ pub struct Settings {
     pub keep_free_bytes: u64,
     /// What is done with closed parts.
     pub packing: Packing,
+    /// Older recordings are removed.
+    pub keep_days: u32,
+    /// The oldest are removed while all take more than this.
+    pub most_bytes: u64,
 }
 
 /// Whether closed parts are gzipped.
@@ -67,6 +71,8 @@ impl Settings {
             part_bytes: 32 << 20,
             keep_free_bytes: 100 << 20,
             packing: Packing::Gzip,
+            keep_days: 90,
+            most_bytes: 2000 << 20,
         }
     }
 }
@@ -288,6 +294,7 @@ impl Writer {
     fn open_part(&mut self, at: Timestamp) -> io::Result<()> {
         let directory = self.settings.directory.clone();
         std::fs::create_dir_all(&directory)?;
+        self.make_room();
         self.look_for_room()?;
         let run = match self.run {
             Some(run) => run,
@@ -342,6 +349,26 @@ impl Writer {
         if due && self.open.is_some() {
             self.looked_at = Some(now);
             self.heed(now, |writer| writer.look_for_room());
+        }
+    }
+
+    /// Removes what is older or more than may be kept, but nothing of this
+    /// run: that is the one worth most.
+    fn make_room(&self) {
+        let Settings {
+            directory,
+            keep_days,
+            most_bytes,
+            ..
+        } = &self.settings;
+        let now_ms = clock::system_unix_ms();
+        let kept = files::Kept {
+            not_before_ms: now_ms.map(|now| now - i64::from(*keep_days) * DAY_MS as i64),
+            most_bytes: *most_bytes,
+            spared_run: self.run,
+        };
+        if let Err(error) = files::prune(directory, &kept) {
+            tracing::warn!("old recordings cannot be removed: {error}");
         }
     }
 

@@ -6,6 +6,7 @@
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, BufReader, Write};
 use std::path::{Path, PathBuf};
+use std::time::UNIX_EPOCH;
 
 use flate2::Compression;
 use flate2::write::GzEncoder;
@@ -20,12 +21,55 @@ pub(super) fn next_run(directory: &Path) -> io::Result<u32> {
     let mut highest = 0;
     for entry in fs::read_dir(directory)? {
         let name = entry?.file_name();
-        let run = name
-            .to_str()
-            .and_then(|name| name.strip_prefix("run-")?.get(..6)?.parse().ok());
+        let run = name.to_str().and_then(run_of);
         highest = highest.max(run.unwrap_or(0));
     }
     Ok(highest + 1)
+}
+
+/// Which recordings are kept.
+pub(super) struct Kept {
+    /// Those not changed since then go; none where the date is not known.
+    pub(super) not_before_ms: Option<i64>,
+    /// The oldest go until all together are no larger.
+    pub(super) most_bytes: u64,
+    /// This run stays whatever it takes.
+    pub(super) spared_run: Option<u32>,
+}
+
+/// Removes recordings that are not kept, oldest first.
+pub(super) fn prune(directory: &Path, kept: &Kept) -> io::Result<()> {
+    let mut parts = Vec::new();
+    for entry in fs::read_dir(directory)? {
+        let entry = entry?;
+        let name = entry.file_name();
+        let Some(run) = name.to_str().and_then(run_of) else {
+            continue;
+        };
+        let facts = entry.metadata()?;
+        let changed_ms = facts
+            .modified()
+            .ok()
+            .and_then(|at| at.duration_since(UNIX_EPOCH).ok())
+            .map_or(i64::MAX, |since| since.as_millis() as i64);
+        parts.push((name, run, facts.len(), changed_ms));
+    }
+    // Names sort as runs and parts do.
+    parts.sort();
+    let mut total: u64 = parts.iter().map(|(_, _, bytes, _)| bytes).sum();
+    for (name, run, bytes, changed_ms) in parts {
+        let is_old = kept.not_before_ms.is_some_and(|then| changed_ms < then);
+        let is_spared = kept.spared_run == Some(run);
+        if !is_spared && (is_old || total > kept.most_bytes) {
+            fs::remove_file(directory.join(name))?;
+            total -= bytes;
+        }
+    }
+    Ok(())
+}
+
+fn run_of(name: &str) -> Option<u32> {
+    name.strip_prefix("run-")?.get(..6)?.parse().ok()
 }
 
 /// Opens a part that is not there yet.
@@ -85,6 +129,33 @@ mod tests {
         pack(&part_path(directory.path(), 4, 1)).unwrap();
         fs::write(directory.path().join("notes.txt"), "x").unwrap();
         assert_eq!(next_run(directory.path()).unwrap(), 5);
+    }
+
+    #[test]
+    fn the_oldest_runs_go_when_all_together_are_too_large_but_not_this_one() {
+        let directory = tempfile::tempdir().unwrap();
+        let part = |run, part| part_path(directory.path(), run, part);
+        for run in 1..=4 {
+            fs::write(part(run, 1), [0; 100]).unwrap();
+        }
+        fs::write(directory.path().join("notes.txt"), [0; 1000]).unwrap();
+        let kept = |most_bytes, spared_run| Kept {
+            not_before_ms: None,
+            most_bytes,
+            spared_run,
+        };
+        prune(directory.path(), &kept(250, None)).unwrap();
+        let left: Vec<_> = (1..=4).filter(|run| part(*run, 1).exists()).collect();
+        assert_eq!(left, [3, 4]);
+        prune(directory.path(), &kept(0, Some(3))).unwrap();
+        assert!(part(3, 1).exists() && !part(4, 1).exists());
+        let old = Kept {
+            not_before_ms: Some(i64::MAX),
+            ..kept(u64::MAX, None)
+        };
+        prune(directory.path(), &old).unwrap();
+        assert!(!part(3, 1).exists());
+        assert!(directory.path().join("notes.txt").exists());
     }
 
     #[test]

@@ -14,6 +14,7 @@ use cringle_screen::ui::Ui;
 use cringle_screen::ui::keys::stand_in;
 
 use crate::aboard::Aboard;
+use crate::clock::Clock;
 use crate::face::{Face, Input, Stroke};
 use crate::picture::{Picture, Size};
 use raw::{Raw, Window, window};
@@ -32,6 +33,8 @@ const KEYS: &str = "keys 1 2 3, held: q w e; x ends";
 pub struct Terminal {
     _raw: Raw,
     ui: Ui,
+    /// Menus wait for a person, whose time does not run faster in a demo.
+    wall: Clock,
     lines: Lines,
     shown: String,
 }
@@ -63,6 +66,7 @@ impl Terminal {
         Ok(Terminal {
             _raw: Raw::enter()?,
             ui: Ui::new(),
+            wall: Clock::real(),
             lines,
             shown: String::new(),
         })
@@ -71,7 +75,7 @@ impl Terminal {
 
 impl Face for Terminal {
     fn show(&mut self, view: &View, aboard: &Aboard) {
-        self.ui.tick(view, view.now);
+        self.ui.tick(view, self.wall.now());
         let window = window();
         let (size, shape) = fit(window);
         let picture = Picture::draw(size, view, aboard, &self.ui);
@@ -95,18 +99,31 @@ impl Face for Terminal {
     }
 
     fn take(&mut self, input: Input, view: &View) -> Stroke {
-        let Input::Character(character) = input;
+        let Input::Character(character) = input else {
+            return Stroke::Nothing;
+        };
         if character.eq_ignore_ascii_case(&QUIT) {
             return Stroke::Quit;
         }
         let Some((key, press)) = stand_in(character) else {
             return Stroke::Nothing;
         };
-        match self.ui.press(key, press, view, view.now) {
+        match self.ui.press(key, press, view, self.wall.now()) {
             Some(act) => Stroke::Act(act),
             None => Stroke::Nothing,
         }
     }
+}
+
+/// A picture as rows of characters that fit this terminal.
+pub fn characters(picture: &Picture) -> Vec<String> {
+    let columns = usize::from(window().columns);
+    let shape = match picture.width {
+        width if width <= columns => blocks::Shape::HalfBlocks,
+        width if width / 2 <= columns && picture.height() > 100 => blocks::Shape::HalvedHalfBlocks,
+        _ => blocks::Shape::Dots,
+    };
+    blocks::rows(picture, shape)
 }
 
 /// The largest picture that leaves room for a few lines of words.

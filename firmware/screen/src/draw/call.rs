@@ -29,16 +29,13 @@ where
     word::draw(pen, layout.word, &head, scene)?;
     number(pen, layout.number, &head)?;
     side(pen, layout.side, &head, scene)?;
-    if !scene.panel.is_small() {
-        let print = layout::print(scene.panel);
-        let why = why(scene);
-        let print = Print::fit(print::count(&why), layout.lines).at_most(print);
-        pen.line(layout.lines, &why, print, Side::Left, Role::Ink)?;
-    }
-    Ok(())
+    let why = why(scene);
+    let print = layout::print(scene.panel);
+    let print = Print::fit(print::count(&why), layout.lines).at_most(print);
+    pen.line(layout.lines, &why, print, Side::Left, Role::Ink)
 }
 
-/// Unit, then what to go to, then on small panels why.
+/// Unit, then what to go to, then why where no line holds it.
 fn side<D>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
@@ -51,14 +48,19 @@ where
 {
     let small = layout::print(scene.panel);
     let (first, rest) = area.cut_top(small.line_height());
-    let (spot, unit) = first.cut_right(small.line_height());
-    match scene.panel.kind {
-        Kind::Lit => tick(pen, spot, scene)?,
-        Kind::Paper => {
-            let foot = area.cut_bottom(small.line_height()).0;
-            pen.line(foot, &drawn_at(scene), small, Side::Right, Role::Ink)?;
+    let unit = match scene.panel.kind {
+        Kind::Lit => {
+            let (spot, unit) = first.cut_right(small.line_height());
+            tick(pen, spot, scene)?;
+            unit
         }
-    }
+        Kind::Paper => {
+            let drawn = drawn_at(scene);
+            let (spot, unit) = first.cut_right(print::count(&drawn) as u32 * small.width());
+            pen.line(spot, &drawn, small, Side::Right, Role::Ink)?;
+            unit
+        }
+    };
     let (line, more) = print::wrap(&head.unit, small.fitting(unit.size.width));
     pen.line(unit, line, small, Side::Left, Role::Ink)?;
     let rest = pen.paragraph(rest, more, small, Role::Ink)?;
@@ -70,19 +72,18 @@ where
     let (row, below) = rest.cut_top(Print::fit(print::count(&short), rest).line_height());
     let large = Print::fit(print::count(&short), row);
     pen.line(row, &short, large, Side::Left, Role::Ink)?;
-    let print = if scene.panel.is_small() {
-        Print::SMALLEST
+    let below = if layout::call(scene.panel).lines.size.height > 0 {
+        below
     } else {
-        small
+        pen.paragraph(
+            below,
+            &why(scene),
+            Print::of_height(13).at_most(small),
+            Role::Ink,
+        )?
     };
-    let below = match next {
-        Some(rung) if !scene.panel.is_small() && rung.name != rung.short.as_str() => {
-            pen.paragraph(below, &rung.name, print, Role::Ink)?
-        }
-        _ => below,
-    };
-    if scene.panel.is_small() {
-        pen.paragraph(below, &why(scene), print, Role::Ink)?;
+    if let Some(rung) = next.filter(|rung| rung.name != rung.short.as_str()) {
+        pen.paragraph(below, &rung.name, small, Role::Ink)?;
     }
     Ok(())
 }

@@ -33,7 +33,7 @@ pub struct Headline {
     /// How the word is set.
     pub tone: Tone,
     /// The number, or what stands for it.
-    pub number: Text<4>,
+    pub number: Text<6>,
     /// Whether the number is to be crossed out.
     pub trust: Trust,
     /// What the number counts.
@@ -66,8 +66,9 @@ pub fn headline(view: &View, aboard: &Aboard<'_>, words: &Words) -> Headline {
         return Headline {
             word: action.changing,
             tone: Tone::Working,
+            // Never a lone number: it would be read as minutes in hand.
             number: match gone {
-                0..=99 => format(format_args!("{gone}")),
+                0..=99 => format(format_args!("{gone}/{}", booked.min(99))),
                 _ => text(">99"),
             },
             trust: Trust::Good,
@@ -79,6 +80,10 @@ pub fn headline(view: &View, aboard: &Aboard<'_>, words: &Words) -> Headline {
     }
     let (word, tone) = match view.call.call {
         Call::None if is_unsure(view) => (action.unsure, Tone::Absent),
+        // Over, but nobody has answered: shown as the warning that it was.
+        Call::None if view.call.alert == AlertState::RectifiedUnacknowledged => {
+            (action.none, Tone::Warning)
+        }
         Call::None => (action.none, Tone::Calm),
         Call::Prepare => (action.prepare, Tone::Warning),
         Call::Reduce => (action.reduce, Tone::Alarm),
@@ -107,15 +112,20 @@ fn without_number(word: &'static str, tone: Tone, words: &Words) -> Headline {
 
 /// No call, and no minutes though the plan has a limit to count them to.
 fn is_unsure(view: &View) -> bool {
-    let has_limit = rung(view, view.plan.id).is_none_or(|rung| rung.limit_kn.is_some());
-    has_limit && view.call.minutes_in_hand == MinutesInHand::Unknown
+    !is_last_plan(view) && view.call.minutes_in_hand == MinutesInHand::Unknown
+}
+
+/// The last plan has no limit to count minutes to.
+fn is_last_plan(view: &View) -> bool {
+    rung(view, view.plan.id).is_some_and(|rung| rung.limit_kn.is_none())
 }
 
 /// Minutes are rounded down: never more than there is.
-fn minutes(view: &View, words: &Words) -> (Text<4>, Text<24>) {
+fn minutes(view: &View, words: &Words) -> (Text<6>, Text<24>) {
     let home = &words.home;
     match view.call.minutes_in_hand {
         MinutesInHand::Beyond => (text(home.beyond), text(home.minutes_in_hand)),
+        MinutesInHand::Unknown if is_last_plan(view) => (text(home.unknown), text(home.last_plan)),
         MinutesInHand::Unknown => (text(home.unknown), text(home.minutes_in_hand)),
         MinutesInHand::Minutes(minutes) if minutes.is_nan() => {
             (text(home.unknown), text(home.minutes_in_hand))
@@ -139,5 +149,85 @@ fn minutes(view: &View, words: &Words) -> (Text<4>, Text<24>) {
             };
             (number, unit)
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::samples;
+    use crate::words::ENGLISH;
+    use cringle_core::time::Timestamp;
+
+    fn head(view: &View) -> Headline {
+        headline(view, &samples::aboard(&[], &[]), &ENGLISH)
+    }
+
+    fn number(call: Call, minutes: MinutesInHand) -> Text<6> {
+        let mut view = samples::calm();
+        view.call.call = call;
+        view.call.minutes_in_hand = minutes;
+        head(&view).number
+    }
+
+    #[test]
+    fn minutes_are_rounded_down_and_never_beyond_the_outlook() {
+        let shown = |minutes| number(Call::Prepare, MinutesInHand::Minutes(minutes));
+        assert_eq!(shown(12.99).as_str(), "12");
+        assert_eq!(shown(0.99).as_str(), "0");
+        assert_eq!(shown(90.0).as_str(), "90");
+        assert_eq!(shown(90.1).as_str(), ">90");
+        assert_eq!(shown(4_000.0).as_str(), ">90");
+        assert_eq!(shown(f64::INFINITY).as_str(), ">90");
+        assert_eq!(shown(f64::NAN).as_str(), "--");
+        assert_eq!(number(Call::None, MinutesInHand::Beyond).as_str(), ">90");
+    }
+
+    #[test]
+    fn what_is_due_says_now_and_how_late() {
+        let view = samples::past();
+        assert_eq!(head(&view).number.as_str(), "NOW");
+        assert_eq!(head(&view).unit.as_str(), "9 min late");
+        // A reduce that is held through a lull has minutes again.
+        assert_eq!(
+            number(Call::Reduce, MinutesInHand::Minutes(3.2)).as_str(),
+            "3"
+        );
+    }
+
+    #[test]
+    fn a_call_beats_a_change_only_while_nobody_has_answered() {
+        let mut view = samples::changing();
+        assert_eq!(head(&view).word, ENGLISH.action.changing);
+        assert_eq!(head(&view).number.as_str(), "7/12");
+        view.call.alert = AlertState::Unacknowledged;
+        view.call.call = Call::Past;
+        assert_eq!(head(&view).word, ENGLISH.action.past);
+        view.call.alert = AlertState::Acknowledged;
+        view.now = Timestamp::from_secs(18_000 + 7_000);
+        assert_eq!(head(&view).number.as_str(), ">99");
+    }
+
+    #[test]
+    fn nothing_calm_is_said_of_what_is_not_known() {
+        let calm = ENGLISH.action.none;
+        for view in [samples::blind(), samples::cold(), samples::anchored()] {
+            assert_ne!(head(&view).word, calm);
+            assert_ne!(head(&view).tone, Tone::Calm);
+        }
+        let mut aboard = samples::aboard(&[], &[]);
+        aboard.alive.still_s = 5.1;
+        for (name, make) in samples::MOMENTS {
+            let frozen = headline(&make(), &aboard, &ENGLISH);
+            assert_eq!(frozen.word, ENGLISH.action.stopped, "{name}");
+            assert_eq!(frozen.trust, Trust::Crossed, "{name}");
+        }
+    }
+
+    #[test]
+    fn under_the_last_plan_no_minutes_are_no_doubt() {
+        let view = samples::last_plan();
+        assert_eq!(head(&view).word, ENGLISH.action.none);
+        assert_eq!(head(&view).number.as_str(), ENGLISH.home.unknown);
     }
 }

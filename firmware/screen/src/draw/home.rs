@@ -7,7 +7,7 @@ use embedded_graphics::primitives::{Circle, Primitive, PrimitiveStyle, Rectangle
 
 use super::headline::{Headline, Trust, headline};
 use super::layout;
-use super::notes::{age, notes};
+use super::notes::{Room, age, notes};
 use super::pen::Pen;
 use super::{Scene, rungs, word};
 use crate::boxes::Cut;
@@ -27,18 +27,14 @@ where
     let layout = layout::home(scene.panel);
     let head = headline(scene.view, scene.aboard, scene.words);
     if let Some(area) = layout.ladder {
-        rungs::draw(pen, area, scene.view, scene.words)?;
-        if head.word == scene.words.action.stopped {
-            pen.cross(area)?;
-        }
+        rungs::draw(pen, area, scene)?;
     }
     word::draw(pen, layout.word, &head, scene)?;
     number(pen, layout.number, &head)?;
     if scene.panel.is_small() {
         small_side(pen, layout.side, &head, scene)?;
         if !scene.ui.names_keys(scene.view.now) {
-            let line = plans_in_one_line(scene);
-            pen.line(layout.lines, &line, Print::SMALLEST, Side::Left, Role::Ink)?;
+            small_line(pen, layout.lines, scene)?;
         }
         return Ok(());
     }
@@ -104,7 +100,12 @@ where
     D: DrawTarget,
     D::Color: Hue,
 {
-    let all = notes(scene.view, scene.aboard, scene.words);
+    let space = if scene.panel.is_small() {
+        Room::Scant
+    } else {
+        Room::Ample
+    };
+    let all = notes(scene.view, scene.aboard, scene.words, space);
     let room = print.fitting(area.size.width);
     let mut left = area;
     let mut shown = 0;
@@ -160,9 +161,36 @@ where
     let (first, below) = area.cut_top(print.line_height());
     let (spot, rest) = first.cut_right(print.line_height());
     tick(pen, spot, scene)?;
-    let (unit, _) = print::wrap(&head.unit, print.fitting(rest.size.width));
+    let fits = print::count(&head.unit) <= print.fitting(rest.size.width);
+    let unit = match head.trust {
+        Trust::Good if fits => head.unit.as_str(),
+        Trust::Good if head.number.starts_with(|c: char| !c.is_alphabetic()) => {
+            scene.words.home.minutes
+        }
+        Trust::Good | Trust::Crossed => "",
+    };
     pen.line(rest, unit, print, Side::Left, Role::Ink)?;
     list_notes(pen, below, print, scene)
+}
+
+/// Plans, and the wind where there is room.
+fn small_line<D>(pen: &mut Pen<'_, D>, area: Rectangle, scene: &Scene<'_>) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: Hue,
+{
+    let print = Print::SMALLEST;
+    let plans = plans_in_one_line(scene);
+    let heard = scene.view.wind.mean_1min_kn;
+    let wind: Text<8> = match heard.filter(|_| !scene.aboard.alive.is_stopped()) {
+        Some(mean) => format(format_args!("{mean:.0}{}", scene.words.page.knots)),
+        None => text(scene.words.home.unknown),
+    };
+    let room = print.fitting(area.size.width);
+    if print::count(&plans) + print::count(&wind) < room {
+        pen.line(area, &wind, print, Side::Right, Role::Ink)?;
+    }
+    pen.line(area, &plans, print, Side::Left, Role::Ink)
 }
 
 /// Set and next plan, then on tall panels notes.
@@ -195,7 +223,8 @@ where
     for (row, name, value) in rows {
         let (left, right) = row.cut_left(label);
         pen.line(left, name, print, Side::Left, Role::Faint)?;
-        pen.line(right, &value, print, Side::Left, Role::Ink)?;
+        let fitted = Print::fit(print::count(&value), right).at_most(print);
+        pen.line(right, &value, fitted, Side::Left, Role::Ink)?;
     }
     list_notes(pen, rest, print, scene)
 }

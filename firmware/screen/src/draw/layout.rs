@@ -36,13 +36,7 @@ pub fn home(panel: &Panel) -> Layout {
     let (strip, area) = strip(panel, area);
     let number_height = number_height(panel);
     if panel.is_small() {
-        return small(
-            panel,
-            strip,
-            area,
-            number_height,
-            Some(area.share_of_width(23)),
-        );
+        return small(panel, strip, area, number_height);
     }
     let lines_height = home_lines(panel) * print(panel).line_height();
     if panel.is_tall() {
@@ -79,49 +73,45 @@ pub fn home(panel: &Panel) -> Layout {
     }
 }
 
-/// A call that nobody has answered: no ladder, all for word and number.
+/// A call that nobody has answered: no ladder, all for word and number. They
+/// stand one above the other where both can be read at 3 m so, else side by
+/// side, which gives low panels the higher letters.
 pub fn call(panel: &Panel) -> Layout {
     let area = panel.area();
     let (strip, area) = strip(panel, area);
-    let number_height = number_height(panel);
-    if panel.is_small() {
-        return small(panel, strip, area, number_height, None);
+    if panel.size.height < 200 {
+        let (why, body) = area.cut_bottom(print(panel).line_height() + 1);
+        let (number, right) = body.cut_left(body.share_of_width(46));
+        let (word, side) = right.cut_left(4).1.cut_top(body.share_of_height(56));
+        return Layout {
+            ladder: None,
+            word,
+            number: number.cut_bottom(1).1,
+            side,
+            lines: why,
+            strip,
+        };
     }
-    let why_height = print(panel).line_height();
-    let (why, rest) = area.cut_bottom(why_height);
-    let (number_row, word) = rest.cut_bottom(number_height + 4);
-    let number_row = number_row.cut_top(number_height).0;
-    let (number, side) = number_row.cut_left(number_row.share_of_width(58));
+    let (number_row, word) = area.cut_bottom(number_height(panel));
+    let (number, side) = number_row.cut_left(number_row.share_of_width(56));
+    let (_, nothing) = side.cut_top(side.size.height);
     Layout {
         ladder: None,
-        word: word.shrink(2),
-        number: number.cut_left(4).1,
+        word: word.cut_bottom(3).1,
+        number: number.cut_left(2).1,
         side: side.cut_left(8).1,
-        lines: why.cut_left(3).1,
+        lines: nothing,
         strip,
     }
 }
 
-fn small(
-    panel: &Panel,
-    strip: Rectangle,
-    area: Rectangle,
-    number_height: u32,
-    ladder_width: Option<u32>,
-) -> Layout {
-    let (ladder, right) = match ladder_width {
-        Some(width) => {
-            let (ladder, right) = area.cut_left(width);
-            (Some(ladder.cut_right(1).1), right.cut_left(1).1)
-        }
-        None => (None, area),
-    };
-    let (number_row, word) = right.cut_bottom(number_height + 1);
+fn small(panel: &Panel, strip: Rectangle, area: Rectangle, number_height: u32) -> Layout {
+    let (ladder, right) = area.cut_left(area.share_of_width(23));
+    let (number_row, word) = right.cut_left(1).1.cut_bottom(number_height + 1);
     let number_row = number_row.cut_top(number_height).0;
-    let number_width = number_row.size.width * if ladder.is_some() { 55 } else { 48 } / 100;
-    let (number, side) = number_row.cut_left(number_width);
+    let (number, side) = number_row.cut_left(number_row.share_of_width(55));
     Layout {
-        ladder,
+        ladder: Some(ladder.cut_right(1).1),
         word: word.cut_bottom(1).1,
         number,
         side: side.cut_left(3).1,

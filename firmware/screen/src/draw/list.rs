@@ -59,7 +59,11 @@ where
 
 fn list_print(scene: &Scene<'_>) -> Print {
     let height = scene.panel.size.height;
-    Print::of_height(if height < 100 { 11 } else { height / 11 })
+    Print::of_height(if height < 100 {
+        11
+    } else {
+        (height / 11).min(scene.panel.size.width / 13)
+    })
 }
 
 /// A choice with its box where it can be ticked.
@@ -94,7 +98,7 @@ where
     let (_, area) = layout::strip(scene.panel, scene.panel.area());
     let menu = &scene.words.menu;
     let area = super::page_title(pen, area, menu.sure, scene)?;
-    let print = list_print(scene);
+    let print = Print::of_height(scene.panel.size.height / 8).at_most(Print::of_height(29));
     let area = area.shrink(2);
     let words = match act {
         Act::Plan(_) => format(format_args!(
@@ -159,7 +163,9 @@ where
                 long => format(format_args!("{hold}: {long}")),
             };
             pen.line(cell.row(0, 2), key.short, print, side, Role::Ink)?;
-            pen.line(cell.row(1, 2), &long, print, side, Role::Faint)?;
+            let row = cell.row(1, 2);
+            let fitted = Print::fit(long.chars().count(), row).at_most(print);
+            pen.line(row, &long, fitted, side, Role::Faint)?;
         } else if scene.panel.kind == Kind::Paper || cell.size.width >= 90 {
             let words: Text<32> = match (key.short, key.long) {
                 (short, "") => format(format_args!("{short}")),

@@ -13,7 +13,7 @@ mod setup;
 mod table;
 mod trend;
 mod wind;
-mod word;
+pub mod word;
 
 use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::primitives::Rectangle;
@@ -54,6 +54,10 @@ where
     // Paper is always black on light.
     let look = match scene.panel.kind {
         Kind::Paper => Look::of(Palette::MonoInverse),
+        Kind::Lit if calls_by_ground::<D>(scene) => Look {
+            palette: Palette::MonoInverse,
+            ..look
+        },
         Kind::Lit => look,
     };
     let small_case = if scene.panel.is_small() {
@@ -82,6 +86,19 @@ where
     Ok(())
 }
 
+/// Whether the whole panel is turned dark on light: an alarm on a small mono
+/// panel, whose word can't be read from as far as its number.
+fn calls_by_ground<D>(scene: &Scene<'_>) -> bool
+where
+    D: DrawTarget,
+    D::Color: Hue,
+{
+    let tone = headline::headline(scene.view, scene.aboard, scene.words).tone;
+    let is_alarm = matches!(tone, headline::Tone::Alarm | headline::Tone::Past);
+    let is_steady = word::phase(scene) == word::Phase::Steady;
+    !D::Color::HAS_COLOURS && scene.panel.is_small() && is_alarm && is_steady
+}
+
 fn draw_page<D>(pen: &mut Pen<'_, D>, scene: &Scene<'_>, page: Page) -> Result<(), D::Error>
 where
     D: DrawTarget,
@@ -101,12 +118,35 @@ where
     let area = page_title(pen, area, title, scene)?;
     match page {
         Page::Ladder => Ok(()),
-        Page::Wind => wind::draw(pen, area, scene),
-        Page::Trend => trend::draw(pen, area, scene),
+        Page::Wind => {
+            wind::draw(pen, area, scene)?;
+            cross_if_stopped(pen, area, scene)
+        }
+        Page::Trend => {
+            trend::draw(pen, area, scene)?;
+            cross_if_stopped(pen, area, scene)
+        }
         Page::Setup => setup::draw(pen, area, scene),
         Page::Hands => setup::people(pen, area, scene),
         Page::Health => health::draw(pen, area, scene),
         Page::Bench => health::bench(pen, area, scene),
+    }
+}
+
+/// Old measurements never stand uncrossed.
+fn cross_if_stopped<D>(
+    pen: &mut Pen<'_, D>,
+    area: Rectangle,
+    scene: &Scene<'_>,
+) -> Result<(), D::Error>
+where
+    D: DrawTarget,
+    D::Color: Hue,
+{
+    if scene.aboard.alive.is_stopped() {
+        pen.cross(area)
+    } else {
+        Ok(())
     }
 }
 
@@ -123,7 +163,8 @@ where
     D::Color: Hue,
 {
     let print = title_print(scene);
-    let (bar, rest) = area.cut_top(print.line_height() + 1);
+    let (bar, rest) =
+        area.cut_top(print.line_height() + if scene.panel.is_small() { 3 } else { 1 });
     let (rule, bar) = bar.cut_bottom(1);
     pen.fill(rule, Role::Faint)?;
     let head = headline::headline(scene.view, scene.aboard, scene.words);
@@ -155,6 +196,6 @@ fn title_print(scene: &Scene<'_>) -> Print {
     Print::of_height(if height < 100 {
         8
     } else {
-        (height / 14).max(12)
+        (height / 14).min(scene.panel.size.width / 15).max(12)
     })
 }

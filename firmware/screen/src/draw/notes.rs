@@ -17,8 +17,17 @@ pub const MAX_NOTES: usize = 24;
 /// A note.
 pub type Note = Text<48>;
 
+/// Whether words may be spelt out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Room {
+    /// Yes.
+    Ample,
+    /// On the smallest panels: four short lines.
+    Scant,
+}
+
 /// All notes of a moment, what matters most first.
-pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words) -> Vec<Note, MAX_NOTES> {
+pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words, room: Room) -> Vec<Note, MAX_NOTES> {
     let home = &words.home;
     let mut all = Vec::new();
     if aboard.alive.is_stopped() {
@@ -26,7 +35,7 @@ pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words) -> Vec<Note, MAX_N
     }
     if !view.doing.is_under_sail() {
         let doing = (words.name.doing)(view.doing);
-        all.extend([format(format_args!("{doing}: {}", home.not_watching))]);
+        all.extend([text(home.not_watching), text(doing)]);
     }
     if view.hints.contains(&Hint::DoingDoubted) {
         all.extend([text(home.doing_doubted)]);
@@ -34,7 +43,7 @@ pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words) -> Vec<Note, MAX_N
     of_the_call(&mut all, view, words);
     all.extend(view.faults.iter().map(|&fault| fault_note(fault, words)));
     of_the_shell(&mut all, aboard, words);
-    of_the_plan(&mut all, view, words);
+    of_the_plan(&mut all, view, words, room);
     all
 }
 
@@ -86,14 +95,17 @@ fn of_the_shell(all: &mut Vec<Note, MAX_NOTES>, aboard: &Aboard<'_>, words: &Wor
     }
 }
 
-fn of_the_plan(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words) {
+fn of_the_plan(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words, room: Room) {
     let home = &words.home;
     if view.hints.contains(&Hint::PlanDoubted) {
         all.extend([text(home.plan_doubted)]);
     }
     match (view.limits_confirmed, view.wind_confirmed) {
         (Confirmation::Unconfirmed, Confirmation::Unconfirmed) => {
-            all.extend([text(home.both_unconfirmed)]);
+            all.extend([text(match room {
+                Room::Ample => home.both_unconfirmed,
+                Room::Scant => home.both_in_short,
+            })]);
         }
         (Confirmation::Unconfirmed, Confirmation::Confirmed) => {
             all.extend([text(home.limits_unconfirmed)]);
@@ -146,7 +158,7 @@ pub fn fault_note(fault: Fault, words: &Words) -> Note {
 /// A span in its largest whole unit: "45s", "12m", "3h", "2d".
 pub fn age(seconds: f64) -> Text<8> {
     match seconds {
-        s if !(s >= 0.0) => text("?"),
+        s if s.is_nan() || s < 0.0 => text("?"),
         s if s < 60.0 => format(format_args!("{}s", s as u32)),
         s if s < 3600.0 => format(format_args!("{}m", (s / 60.0) as u32)),
         s if s < 48.0 * 3600.0 => format(format_args!("{}h", (s / 3600.0) as u32)),
@@ -170,5 +182,46 @@ mod tests {
             ["4s", "1m", "59m", "25h", "2d"]
         );
         assert_eq!(age(f64::NAN).as_str(), "?");
+    }
+
+    #[test]
+    fn home_says_what_nobody_has_vouched_for() {
+        let mut view = crate::samples::unconfirmed();
+        let aboard = crate::samples::aboard(&[], &[]);
+        let says = |view: &View, words: &str| {
+            notes(view, &aboard, &crate::words::ENGLISH, Room::Ample)
+                .iter()
+                .any(|note| note.replace_soft().contains(words))
+        };
+        assert!(says(&view, "limits unconfirmed") && says(&view, "wind uncalibrated"));
+        view.limits_confirmed = Confirmation::Confirmed;
+        assert!(!says(&view, "limits") && says(&view, "wind uncalibrated"));
+        view.wind_confirmed = Confirmation::Confirmed;
+        assert!(!says(&view, "wind uncalibrated"));
+    }
+
+    trait WithoutSoft {
+        fn replace_soft(&self) -> Note;
+    }
+
+    impl WithoutSoft for Note {
+        fn replace_soft(&self) -> Note {
+            self.chars().filter(|&letter| letter != '\u{AD}').collect()
+        }
+    }
+
+    #[test]
+    fn what_stops_the_watch_comes_before_what_can_wait() {
+        let mut view = crate::samples::blind_answered();
+        view.limits_confirmed = Confirmation::Unconfirmed;
+        let mut aboard = crate::samples::aboard(&[], &[]);
+        aboard.alive.still_s = 60.0;
+        aboard.recorder = Recorder::Failed;
+        aboard.storage = Storage::Low { megabytes: 3 };
+        let all = notes(&view, &aboard, &crate::words::ENGLISH, Room::Ample);
+        let place = |words: &str| all.iter().position(|note| note.contains(words)).unwrap();
+        assert_eq!(place("nothing comes in"), 0);
+        assert!(place("apparent wind lost") < place("not recording"));
+        assert!(place("disk LOW") < place("limits"));
     }
 }

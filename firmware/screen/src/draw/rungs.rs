@@ -24,23 +24,29 @@ use crate::letters::Side;
 use crate::print::Print;
 use crate::words::Words;
 
+use super::Scene;
 use super::pen::Pen;
 
-/// Draws the ladder into an area.
+/// Draws the ladder into an area; crossed out where there is no wind.
 pub(crate) fn draw<D>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
-    view: &View,
-    words: &Words,
+    scene: &Scene<'_>,
 ) -> Result<(), D::Error>
 where
     D: DrawTarget,
     D::Color: Hue,
 {
+    let (view, words) = (scene.view, scene.words);
     let picture = Picture::of(area, view);
     picture.rails(pen)?;
     picture.rungs(pen, view)?;
-    match view.wind.mean_1min_kn {
+    // When everything has stopped, the wind last heard is not shown at all.
+    match view
+        .wind
+        .mean_1min_kn
+        .filter(|_| !scene.aboard.alive.is_stopped())
+    {
         Some(mean) => picture.wind(pen, view, mean, words),
         None => picture.no_wind(pen, words),
     }
@@ -77,7 +83,7 @@ impl Picture {
             .max()
             .unwrap_or(0);
         let names_width = if area.size.width >= 70 {
-            (longest as u32 * print.width() + 7).min(rest.share_of_width(62))
+            (longest as u32 * print.width() + 7).min(rest.share_of_width(66))
         } else {
             0
         };
@@ -194,7 +200,7 @@ impl Picture {
         D::Color: Hue,
     {
         let height = self.print.line_height();
-        let top = (y - height as i32 / 2).max(self.rails.top_left.y - 1);
+        let top = (y - height as i32 / 2).max(self.rails.top_left.y);
         let at = |area: Rectangle| {
             Rectangle::new(
                 Point::new(area.top_left.x, top),

@@ -174,6 +174,6 @@ pub(crate) fn page_print(scene: &Scene<'_>) -> Print {
     Print::of_height(if height < 100 {
         11
     } else {
-        (height / 14).max(12)
+        (height / 14).min(scene.panel.size.width / 16).max(12)
     })
 }

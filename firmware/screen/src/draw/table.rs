@@ -72,7 +72,7 @@ where
         2
     };
     let print = Print::fit(length, cell(columns));
-    let fitting = (area.size.height / print.line_height()).max(1);
+    let fitting = (area.size.height / print.ink_height()).max(1);
     let rows_a_column = count.div_ceil(columns).min(fitting);
     for (index, row) in rows
         .iter()

@@ -115,7 +115,11 @@ impl Graph {
             let width = (next - x).max(1) as u32;
             self.wind(pen, minute, x, width, thick)?;
             if let Some(limit) = minute.limit_kn {
-                pen.across(x, width, self.row(limit), thick, Role::Ink)?;
+                // On mono a line of ink would be lost in the solid wind just
+                // when the limit is passed.
+                let is_drowned = minute.mean_kn.is_some_and(|mean| mean >= limit);
+                let role = if is_drowned { Role::Ground } else { Role::Ink };
+                pen.across(x, width, self.row(limit), thick, role)?;
             }
             self.call(pen, minute.call, x, width)?;
         }

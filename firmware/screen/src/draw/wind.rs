@@ -31,7 +31,7 @@ where
     let odds_height = if area.size.height < 60 {
         0
     } else {
-        area.share_of_height(34)
+        area.share_of_height(34).max(44)
     };
     let (odds_area, figures) = area.cut_bottom(odds_height);
     let rows = rows(scene);
@@ -79,7 +79,7 @@ fn speed_and_angle(speed: Option<f64>, angle: Option<f64>, scene: &Scene<'_>) ->
             } else {
                 scene.words.page.starboard_side
             };
-            format(format_args!("{knots} {side}{:.0}", angle.abs()))
+            format(format_args!("{knots} {side} {:.0}", angle.abs()))
         }
         Some(_) | None => knots,
     }

@@ -186,6 +186,11 @@ impl Ui {
         } else {
             self.taken_over = None;
         }
+        // A call that is over unanswered brings home back once.
+        if view.call.alert == AlertState::RectifiedUnacknowledged && state != self.seen {
+            self.mode = Mode::Page;
+            self.page = Page::Ladder;
+        }
         self.seen = state;
         let rest = match self.mode {
             Mode::Page => return,
@@ -204,8 +209,9 @@ impl Ui {
             Mode::Confirm(act) => Shown::Confirm(act),
             Mode::Page => match view.call.alert {
                 AlertState::Unacknowledged | AlertState::Silenced => Shown::Call,
-                AlertState::RectifiedUnacknowledged => Shown::Page(Page::Ladder),
-                AlertState::Normal | AlertState::Acknowledged => Shown::Page(self.page),
+                AlertState::Normal
+                | AlertState::Acknowledged
+                | AlertState::RectifiedUnacknowledged => Shown::Page(self.page),
             },
         }
     }
@@ -467,3 +473,6 @@ pub fn is_unanswered(view: &View) -> bool {
         | AlertState::RectifiedUnacknowledged => false,
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -13,12 +13,13 @@ pub use port::{Garbage, PortRow};
 
 use core::time::Duration;
 
-use cringle_core::reading::{Heard, Quantity};
+use cringle_core::reading::{Heard, Quantity, SourceId};
 use cringle_core::time::Timestamp;
 
 use crate::decode::Out;
 use crate::refusal::Refusal;
 use crate::sentence::{Formatter, Talker, address_of, split_tags};
+use crate::source::Source;
 
 /// Most talker-and-sentence rows.
 pub const ROWS_MOST: usize = 96;
@@ -110,6 +111,15 @@ impl Row {
     pub fn rate_hz(&self) -> Option<f64> {
         let span = self.last.secs_since(self.first);
         (self.lines > 1 && span > 0.0).then(|| f64::from(self.lines - 1) / span)
+    }
+
+    /// Whether this is the sentence of a reading's source: for marking which
+    /// one the core has chosen.
+    pub fn is_source(&self, id: SourceId) -> bool {
+        Source::unpack(id).is_some_and(|source| {
+            (source.port, source.talker, source.formatter)
+                == (self.port, self.talker, self.formatter)
+        })
     }
 }
 

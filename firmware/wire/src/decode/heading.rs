@@ -6,6 +6,7 @@ use cringle_core::units::Degrees;
 
 use super::hearing::{Hearing, Status, mode_status};
 use super::units::{HALF_TURN, full_circle, within};
+use crate::fields::Number;
 use crate::refusal::Refusal;
 
 /// `heading, deviation, E|W, variation, E|W`. With its deviation the heading
@@ -13,24 +14,24 @@ use crate::refusal::Refusal;
 /// unknown and not zero.
 pub(crate) fn hdg(h: &mut Hearing<'_, '_>) {
     variation(h, 3);
-    let Some(heading) = h.main_number(Quantity::HeadingCompass, 0) else {
+    let deviation = east_positive(h, Quantity::HeadingMagnetic, 1);
+    let quantity = match deviation {
+        Offset::Known(_) => Quantity::HeadingMagnetic,
+        Offset::Null => Quantity::HeadingCompass,
+        Offset::Refused => return,
+    };
+    if h.fields().number(0) == Number::Null && quantity == Quantity::HeadingCompass {
+        // With both null it does not say which of the two is gone.
+        h.invalid(Quantity::HeadingMagnetic);
+    }
+    let Some(heading) = h.main_number(quantity, 0) else {
         return;
     };
-    let heading = full_circle(heading).and_then(Bearing::new);
-    match east_positive(h, Quantity::HeadingMagnetic, 1) {
-        Offset::Known(deviation) => {
-            let magnetic = heading.map(|heading| heading.turned(deviation));
-            h.tell(
-                Quantity::HeadingMagnetic,
-                magnetic.map(Measure::HeadingMagnetic),
-            );
-        }
-        Offset::Null => h.tell(
-            Quantity::HeadingCompass,
-            heading.map(Measure::HeadingCompass),
-        ),
-        Offset::Refused => {}
-    }
+    let measure = bearing(heading).map(|heading| match deviation {
+        Offset::Known(degrees) => Measure::HeadingMagnetic(heading.turned(degrees)),
+        Offset::Null | Offset::Refused => Measure::HeadingCompass(heading),
+    });
+    h.tell(quantity, measure);
 }
 
 /// `heading, M`: deviation already taken out.

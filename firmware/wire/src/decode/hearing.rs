@@ -21,6 +21,8 @@ pub(crate) struct Hearing<'a, 's> {
     pub(crate) at: Timestamp,
     pub(crate) transducers: &'a Transducers,
     pub(crate) preferences: &'a Preferences,
+    /// Whether this port's receiver last said that it has a fix.
+    pub(crate) fix: &'a mut Option<Status>,
     pub(crate) tally: &'a mut Tally,
     pub(crate) sink: &'a mut dyn FnMut(Out<'_>),
 }

@@ -25,7 +25,7 @@ use crate::sentence::{Checksum, Formatter, Sentence, Talker, address_of, read_ta
 use crate::tag::{Groups, TagBlock};
 use crate::tally::{Tally, count};
 use crate::transducer::Transducers;
-use hearing::Hearing;
+use hearing::{Hearing, Status};
 
 /// How one port is read.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -83,6 +83,8 @@ pub struct Decoder {
     transducers: Transducers,
     preferences: Preferences,
     groups: Groups,
+    /// What RMC, GGA or GLL said last of the fix.
+    fix: Option<Status>,
     tally: Tally,
 }
 
@@ -96,6 +98,7 @@ impl Decoder {
             transducers: Transducers::shipped(),
             preferences: Preferences::new(),
             groups: Groups::default(),
+            fix: None,
             tally: Tally::default(),
         }
     }
@@ -188,6 +191,7 @@ impl Decoder {
             at,
             transducers: &self.transducers,
             preferences: &self.preferences,
+            fix: &mut self.fix,
             tally: &mut self.tally,
             sink,
         });

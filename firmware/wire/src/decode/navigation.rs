@@ -5,8 +5,10 @@
 //! infinite number, latitude 99 included, does not see VTG's mode or km/h,
 //! refuses a short MDA, and refuses all of DPT for a keel offset.
 
+use core::ops::RangeInclusive;
 use core::str;
 
+use chrono::{Datelike, NaiveDateTime};
 use cringle_core::angle::Bearing;
 use cringle_core::reading::{Measure, Quantity};
 use cringle_core::units::{Celsius, Degrees, Hectopascals, Knots, Metres, Percent, Position};
@@ -33,6 +35,7 @@ pub(crate) fn rmc(h: &mut Hearing<'_, '_>) {
         return h.refuse(Refusal::Layout);
     };
     let status = rmc_status(h, &data);
+    *h.fix = Some(status);
     if let (Some(date), Some(time)) = (data.fix_date, data.fix_time) {
         utc(h, date.and_time(time), status);
     }
@@ -69,11 +72,8 @@ pub(crate) fn gga(h: &mut Hearing<'_, '_>) {
         longitude,
         ..
     } = data;
-    if fix_type.is_some_and(FixType::is_valid) {
-        position(h, (1, 3), latitude, longitude);
-    } else {
-        h.invalid(Quantity::Position);
-    }
+    let measured = fix_type.is_some_and(FixType::is_valid);
+    believe(h, measured, |h| position(h, (1, 3), latitude, longitude));
 }
 
 /// Fields in a whole GLL; before 2.3 it had no mode.
@@ -86,11 +86,10 @@ pub(crate) fn gll(h: &mut Hearing<'_, '_>) {
     let Some(Ok(data)) = data else {
         return h.refuse(Refusal::Layout);
     };
-    if data.valid && mode_status(h.fields().text(6)) == Status::Valid {
-        position(h, (0, 2), data.latitude, data.longitude);
-    } else {
-        h.invalid(Quantity::Position);
-    }
+    let measured = data.valid && mode_status(h.fields().text(6)) == Status::Valid;
+    believe(h, measured, |h| {
+        position(h, (0, 2), data.latitude, data.longitude)
+    });
 }
 
 /// Speed and course over the ground. The old form has no unit letters.
@@ -121,13 +120,16 @@ fn old_vtg(h: &mut Hearing<'_, '_>) {
     motion(h, speed, course);
 }
 
-/// Date and time of day. It has no status: all of it there is taken as valid.
+/// Date and time of day. It has no status of its own, and a receiver without
+/// a fix sends its own clock's: so it is trusted unless the receiver last said
+/// that it has no fix.
 pub(crate) fn zda(h: &mut Hearing<'_, '_>) {
     let Some(Ok(data)) = body(h).map(|body| parse_zda(input(SentenceType::ZDA, body))) else {
         return h.refuse(Refusal::Layout);
     };
     if let Some(moment) = ZdaData::utc_date_time(&data) {
-        utc(h, moment, Status::Valid);
+        let status = h.fix.unwrap_or(Status::Valid);
+        utc(h, moment, status);
     }
 }
 
@@ -318,10 +320,25 @@ fn checked_motion(speed: f64, course: Option<f64>) -> Option<Measure> {
     })
 }
 
-fn utc(h: &mut Hearing<'_, '_>, moment: chrono::NaiveDateTime, status: Status) {
+/// Remembers whether there is a fix, and gives its position if so.
+fn believe(h: &mut Hearing<'_, '_>, measured: bool, position: impl FnOnce(&mut Hearing<'_, '_>)) {
+    if measured {
+        *h.fix = Some(Status::Valid);
+        position(h);
+    } else {
+        *h.fix = Some(Status::Invalid);
+        h.invalid(Quantity::Position);
+    }
+}
+
+/// Years in which a recording may have been made. Receivers that just woke up
+/// are often in 1980, where their system's time begins.
+const YEARS: RangeInclusive<i32> = 1990..=2100;
+
+fn utc(h: &mut Hearing<'_, '_>, moment: NaiveDateTime, status: Status) {
     let trust = match status {
-        Status::Valid => Trust::Valid,
-        Status::Invalid => Trust::NoFix,
+        Status::Valid if YEARS.contains(&moment.year()) => Trust::Valid,
+        Status::Valid | Status::Invalid => Trust::NoFix,
     };
     h.out(Out::Utc {
         unix_ms: moment.and_utc().timestamp_millis(),

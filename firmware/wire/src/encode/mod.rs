@@ -44,15 +44,29 @@ impl Builder {
     /// Bytes a sentence has room for before its checksum, `$` among them.
     pub const ROOM: usize = LINE_MOST - TAIL;
 
-    /// Begins a sentence.
+    /// Begins a sentence of a talker.
     pub fn new(talker: Talker, formatter: &[u8; 3]) -> Builder {
+        let mut builder = Builder::empty();
+        // The `P` of a maker's own sentence is shown without its blank.
+        let _ = write!(builder, "{talker}");
+        builder.put(formatter);
+        builder
+    }
+
+    /// Begins a maker's own sentence, `P` left out: `ASHR` for `$PASHR`.
+    pub fn proprietary(maker: &[u8]) -> Builder {
+        let mut builder = Builder::empty();
+        builder.put(b"P");
+        builder.put(maker);
+        builder
+    }
+
+    fn empty() -> Builder {
         let mut builder = Builder {
             line: Line::new(),
             fit: Ok(()),
         };
         builder.put(b"$");
-        builder.put(&talker.letters());
-        builder.put(formatter);
         builder
     }
 

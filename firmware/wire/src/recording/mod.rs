@@ -91,7 +91,7 @@ pub struct Used {
     pub sentence: u32,
     /// [`How::Rate`].
     pub rate: u32,
-    /// Lines with no sentence in them.
+    /// Lines with no sentence in them, empty ones not counted.
     pub no_sentence: u32,
     /// Times the log's clock went back.
     pub went_back: u32,
@@ -136,7 +136,7 @@ pub struct LineTime {
     /// UNIX time less time since the start, in milliseconds.
     offset: Option<i64>,
     leads: Leads,
-    since_fix: Option<SinceFix>,
+    fix: Option<Fix>,
     used: Used,
 }
 
@@ -147,13 +147,34 @@ enum Leads {
     Seen,
 }
 
-/// What came since the last RMC or ZDA.
+/// The last RMC or ZDA, and what came since.
 #[derive(Clone, Copy, Debug)]
-struct SinceFix {
+struct Fix {
+    /// Its time since the start, by itself; lines may have run ahead of it.
     at: f64,
+    /// Bytes since.
     bytes: f64,
-    /// Longest that the lines after a fix may be spread over.
+    pace: Pace,
+    /// The pace before that.
+    before: Pace,
+}
+
+/// How the lines between two RMC or ZDA ran.
+#[derive(Clone, Copy, Debug)]
+struct Pace {
+    ms_per_byte: f64,
+    /// From one to the next.
     span: f64,
+}
+
+impl Pace {
+    /// A gap in the log makes one pace slow: the quicker of two counts.
+    fn quicker(self, other: Pace) -> Pace {
+        Pace {
+            ms_per_byte: self.ms_per_byte.min(other.ms_per_byte),
+            span: self.span.min(other.span),
+        }
+    }
 }
 
 /// How far apart two RMC or ZDA are expected before that is known.
@@ -177,7 +198,7 @@ impl LineTime {
             now: 0.0,
             offset: None,
             leads: Leads::NotYet,
-            since_fix: None,
+            fix: None,
             used: Used::default(),
         }
     }
@@ -189,7 +210,9 @@ impl LineTime {
             .iter()
             .position(|byte| matches!(byte, b'$' | b'!' | b'\\'));
         let Some((before, line)) = start.and_then(|start| raw.split_at_checked(start)) else {
-            self.used.no_sentence = self.used.no_sentence.saturating_add(1);
+            if !raw.trim_ascii().is_empty() {
+                self.used.no_sentence = self.used.no_sentence.saturating_add(1);
+            }
             return None;
         };
         let line = line.trim_ascii_end();
@@ -230,23 +253,23 @@ impl LineTime {
 
     fn lead(&mut self, unix_ms: i64) {
         self.leads = Leads::Seen;
-        self.since_fix = None;
-        self.go_to(unix_ms);
+        self.fix = None;
+        let then = self.then(unix_ms, self.now);
+        self.now = self.now.max(then);
     }
 
     fn by_sentence(&mut self, line: &[u8]) -> How {
         let bytes = (line.len() + LINE_END) as f64;
         if let Some(unix_ms) = self.utc_of(line) {
-            let before = self.since_fix;
-            self.go_to(unix_ms);
-            self.learn(before, bytes);
+            self.hear_fix(unix_ms, bytes);
             return How::Sentence;
         }
-        match self.since_fix.as_mut() {
-            Some(since) => {
-                since.bytes += bytes;
-                let spread = (since.bytes * self.ms_per_byte).min(since.span);
-                self.now = self.now.max(since.at + spread);
+        match self.fix.as_mut() {
+            Some(fix) => {
+                fix.bytes += bytes;
+                let pace = fix.pace.quicker(fix.before);
+                let spread = (fix.bytes * pace.ms_per_byte).min(pace.span);
+                self.now = self.now.max(fix.at + spread);
                 How::Sentence
             }
             None => {
@@ -256,44 +279,48 @@ impl LineTime {
         }
     }
 
-    /// From one RMC or ZDA to the next: how fast the lines between ran.
-    fn learn(&mut self, before: Option<SinceFix>, bytes: f64) {
-        let mut span = FIX_SPAN_MS;
-        if let Some(before) = before {
-            let passed = self.now - before.at;
-            let total = before.bytes + bytes;
-            if passed <= 0.0 {
+    fn hear_fix(&mut self, unix_ms: i64, bytes: f64) {
+        // Lines may have run a little ahead of this fix: that is not going
+        // back, and they wait for it.
+        let at = self.then(unix_ms, self.fix.map_or(self.now, |fix| fix.at));
+        self.now = self.now.max(at);
+        let first = Pace {
+            ms_per_byte: self.ms_per_byte,
+            span: FIX_SPAN_MS,
+        };
+        let (pace, before) = match self.fix.as_mut() {
+            None => (first, first),
+            Some(last) if at <= last.at => {
                 // A second sentence for the same moment.
-                self.since_fix = Some(SinceFix {
-                    bytes: total,
-                    ..before
-                });
+                last.bytes += bytes;
                 return;
             }
-            span = passed;
-            self.ms_per_byte = passed / total;
-        }
-        self.since_fix = Some(SinceFix {
-            at: self.now,
+            Some(last) => {
+                let span = at - last.at;
+                let ms_per_byte = span / (last.bytes + bytes);
+                (Pace { ms_per_byte, span }, last.pace)
+            }
+        };
+        self.fix = Some(Fix {
+            at,
             bytes: 0.0,
-            span,
+            pace,
+            before,
         });
     }
 
-    fn go_to(&mut self, unix_ms: i64) {
-        let reached = self.now as i64;
-        let offset = *self.offset.get_or_insert(unix_ms.saturating_sub(reached));
-        let then = unix_ms.saturating_sub(offset);
-        if then >= reached {
-            self.now = then as f64;
-            return;
-        }
-        // Spread lines may run a little ahead of the next fix: wait for it.
-        if self.since_fix.is_some_and(|since| then as f64 >= since.at) {
-            return;
+    /// UNIX time as time since the start, never before `reached`: a clock
+    /// that goes back is counted and goes on from where the lines are.
+    fn then(&mut self, unix_ms: i64, reached: f64) -> f64 {
+        let now = self.now as i64;
+        let offset = *self.offset.get_or_insert(unix_ms.saturating_sub(now));
+        let then = unix_ms.saturating_sub(offset) as f64;
+        if then >= libm::floor(reached) {
+            return then;
         }
         self.used.went_back = self.used.went_back.saturating_add(1);
-        self.offset = Some(unix_ms.saturating_sub(reached));
+        self.offset = Some(unix_ms.saturating_sub(now));
+        now as f64
     }
 
     fn utc_of(&mut self, line: &[u8]) -> Option<i64> {

@@ -1,0 +1,184 @@
+//! `cringle` alone: the built-in demo passage.
+
+use std::cell::RefCell;
+use std::path::PathBuf;
+use std::rc::Rc;
+
+use clap::Args;
+use cringle_core::event::{Call, Event, EventKind};
+use cringle_core::view::View;
+use cringle_screen::aboard::Pace;
+use cringle_screen::ui::Ui;
+use tokio::sync::mpsc;
+
+use super::watch::{Front, head, stop_signal};
+use super::{Failure, Found, say, wait_for};
+use crate::aboard::Aboard;
+use crate::demo::{self, Sea};
+use crate::engine::Engine;
+use crate::events::event_words;
+use crate::picture::{Picture, Size};
+use crate::ports;
+use crate::recorder::{Recorder, Settings};
+use crate::watch::{Finished, Parts, Watcher};
+use crate::{terminal, wiring};
+use cringle_core::time::Timestamp;
+
+/// Times as fast as life where somebody looks on: the story in a minute.
+const PACE: f64 = 45.0;
+
+/// The arguments of the demo.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    /// One JSON object for each event on standard output.
+    #[arg(long)]
+    json: bool,
+    /// So many times as fast as life; else 45 on a terminal, and without one
+    /// as fast as it goes.
+    #[arg(long, value_name = "N")]
+    pace: Option<f64>,
+    /// Tells the story again, differently.
+    #[arg(long, default_value_t = 1)]
+    seed: u64,
+    /// Where the picture of the screen goes at the end.
+    #[arg(long, value_name = "FILE")]
+    png: Option<PathBuf>,
+    /// Records the passage into this directory.
+    #[arg(long, value_name = "DIR")]
+    record: Option<PathBuf>,
+}
+
+pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
+    if arguments
+        .pace
+        .is_some_and(|pace| !(0.01..=1e6).contains(&pace))
+    {
+        let words = "--pace takes a number from 0.01 up";
+        return Err(Failure::Usage(anyhow::anyhow!(words)));
+    }
+    let (finished, calls) = wait_for(sail(arguments))??;
+    sum_up(arguments, &finished, &calls).map_err(Failure::Environment)?;
+    Ok(Found::Well)
+}
+
+/// The calls of the passage, in words.
+type Calls = Rc<RefCell<Vec<(Call, String)>>>;
+
+async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
+    let boat_file = demo::boat_file()?;
+    let directory = serial_lines().map_err(Failure::Environment)?;
+    let mut front = Front::open(arguments.json)?;
+    let pace = match (arguments.pace, front.faces.is_empty()) {
+        (Some(pace), _) => Some(pace),
+        (None, false) => Some(PACE),
+        (None, true) => None,
+    };
+    let (inputs, coming) = mpsc::channel(16);
+    forward(front.inputs, inputs.clone());
+    let (sea, ashore) = Sea::new(directory.clone(), &boat_file, inputs, arguments.seed)
+        .map_err(Failure::Environment)?;
+    let names: Vec<_> = ashore.ports.iter().map(|port| port.name.clone()).collect();
+    let decoders = wiring::decoders(&boat_file, &names);
+    let names = wiring::names(&boat_file, &names);
+    let calls = Calls::default();
+    let told = Rc::clone(&calls);
+    let orders = ashore.orders;
+    front.tellers.push(Box::new(move |event: &Event, names| {
+        if matches!(event.kind, EventKind::Call) {
+            let line = (event.call, event_words(event, names));
+            told.borrow_mut().push(line);
+        }
+        if let Some(order) = demo::order(event) {
+            // Once the sea has ended nobody needs orders.
+            let _ = orders.send(order);
+        }
+    }));
+    let recorder = arguments.record.clone().map(|directory| {
+        let settings = Settings::new(directory);
+        Recorder::start(settings, head(&boat_file, &ashore.ports))
+    });
+    let times = pace.unwrap_or(0.0) as f32;
+    let mut watcher = Watcher::new(Parts {
+        engine: Engine::new(&boat_file.boat, decoders, None, Timestamp::ZERO),
+        aboard: Aboard::new(&ashore.ports, Pace::Demo { times }),
+        clock: ashore.clock.clone(),
+        recorder,
+        store: None,
+        outputs: None,
+        tellers: front.tellers,
+        faces: front.faces,
+        progress: ashore.progress,
+        names,
+        boat_file,
+    });
+    let (news, heard) = mpsc::channel(1024);
+    let running: Vec<_> = ashore
+        .ports
+        .into_iter()
+        .map(|port| ports::run(port, ashore.clock.clone(), news.clone()))
+        .collect();
+    let stop = stop_signal();
+    demo::run(sea, pace, std::sync::Arc::clone(&stop));
+    watcher.run(&running, heard, coming, stop).await;
+    drop(running);
+    let finished = watcher.finish();
+    // What is left of it is empty.
+    let _ = std::fs::remove_dir_all(directory);
+    Ok((finished, calls))
+}
+
+/// Keys go the same way as the crew's acts.
+fn forward(mut keys: mpsc::Receiver<crate::face::Input>, inputs: mpsc::Sender<crate::face::Input>) {
+    tokio::spawn(async move {
+        while let Some(key) = keys.recv().await {
+            if inputs.send(key).await.is_err() {
+                return;
+            }
+        }
+    });
+}
+
+/// A directory of this process for the ends of the serial lines.
+fn serial_lines() -> anyhow::Result<PathBuf> {
+    let name = format!("cringle-demo-{}", std::process::id());
+    let directory = std::env::temp_dir().join(name);
+    std::fs::create_dir_all(&directory)?;
+    Ok(directory)
+}
+
+fn sum_up(arguments: &Arguments, finished: &Finished, calls: &Calls) -> anyhow::Result<()> {
+    let view = &finished.view;
+    let words = |line: &str| match arguments.json {
+        true => eprintln!("{line}"),
+        false => say(line),
+    };
+    words("The passage of an invented boat has ended. Her calls were:");
+    for (_, line) in calls.borrow().iter() {
+        words(&format!("  {line}"));
+    }
+    words(&format!("Set now: {}.", plan_words(view)));
+    let open = view.setup.iter().filter(|item| {
+        item.wanted == cringle_core::view::Wanted::Now
+            && item.ready == cringle_core::act::Readiness::Open
+    });
+    for item in open {
+        words(&format!(
+            "To be made ready for the next reduction: {}.",
+            item.name
+        ));
+    }
+    let path = match &arguments.png {
+        Some(path) => path.clone(),
+        None if terminal::is_terminal() && !arguments.json => return Ok(()),
+        None => std::env::temp_dir().join("cringle-demo.png"),
+    };
+    let picture = Picture::draw(Size::Colour, view, &finished.aboard, &Ui::new());
+    picture.save_png(&path, 2)?;
+    words(&format!("The screen: {}", path.display()));
+    Ok(())
+}
+
+fn plan_words(view: &View) -> String {
+    let rung = view.ladder.iter().find(|rung| rung.id == view.plan.id);
+    rung.map_or("unknown".into(), |rung| rung.name.as_str().into())
+}
