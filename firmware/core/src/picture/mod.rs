@@ -12,11 +12,13 @@
 mod judge;
 mod show;
 mod standing;
+mod undone;
 
 use heapless::{Deque, Vec};
 
 pub use show::point_of_sail;
 pub use standing::{BY_HAND_LIMIT, ByHand, WindStanding};
+pub use undone::{Correction, Undone};
 
 use crate::act::PointOfSail;
 use crate::event::FaultTurn;
