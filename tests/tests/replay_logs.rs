@@ -72,7 +72,7 @@ fn replayed(paths: &[PathBuf]) -> (Vec<String>, Vec<String>) {
     let names = replay.names();
     let mut engine = replay.engine();
     let mut lines = Vec::new();
-    while let Some((at, heard)) = replay.next().unwrap() {
+    while let Some((at, heard)) = replay.next_heard().unwrap() {
         replay.feed(&mut engine, at, &heard).unwrap();
         lines.extend(
             engine

@@ -510,7 +510,9 @@ mod tests {
         });
         let ended = watcher.run(&[], coming, inputs, stop).await;
         assert_eq!(ended, Ended::Stopped);
-        assert_eq!(calls(&told), [Call::Blind]);
+        // Once when it is noticed, perhaps again when it is still so.
+        let calls = calls(&told);
+        assert!(!calls.is_empty() && calls.iter().all(|call| *call == Call::Blind));
         let finished = watcher.finish();
         assert!(finished.view.now >= Timestamp::from_secs(120));
     }

@@ -75,7 +75,7 @@ async fn play(mut replay: Replay, arguments: &Arguments) -> Result<Vec<String>, 
     let stop = stop_signal();
     let clock = arguments.pace.map(Clock::paced);
     let mut beat = tokio::time::interval(std::time::Duration::from_millis(250));
-    while let Some((at, heard)) = replay.next()? {
+    while let Some((at, heard)) = replay.next_heard()? {
         if let Some(clock) = &clock {
             let due = Timestamp::from_millis(at.since(replay.start).as_millis() as u64);
             let sleep = clock.sleep_until(due);

@@ -123,7 +123,7 @@ fn recorded(arguments: &Arguments) -> Result<View, Failure> {
         Timestamp::from_millis(replay.start.as_millis().saturating_add(millis))
     });
     let mut engine = replay.engine();
-    while let Some((at, heard)) = replay.next()? {
+    while let Some((at, heard)) = replay.next_heard()? {
         if let Some(end) = end.filter(|end| at > *end) {
             engine.tick(end);
             break;
