@@ -1,6 +1,6 @@
 use super::*;
 use crate::angle::{Bearing, BowAngle};
-use crate::reading::Rank;
+use crate::reading::{Measure, Rank};
 use crate::units::{Degrees, Metres, SignedKnots};
 
 /// Says a measure as its usual source would.
