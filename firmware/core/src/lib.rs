@@ -22,6 +22,7 @@ pub mod event;
 pub mod fault;
 pub mod instruments;
 pub mod ladder;
+pub mod near;
 pub mod outlook;
 pub mod picture;
 pub mod reading;

@@ -25,7 +25,7 @@ const NOW: Timestamp = Timestamp::from_secs(18_000);
 pub type Make = fn() -> View;
 
 /// The moments, by name.
-pub const MOMENTS: [(&str, Make); 14] = [
+pub const MOMENTS: [(&str, Make); 15] = [
     ("calm", calm),
     ("prepare", prepare),
     ("answered", answered),
@@ -40,6 +40,7 @@ pub const MOMENTS: [(&str, Make); 14] = [
     ("put_off", put_off),
     ("went", went),
     ("last_plan", last_plan),
+    ("doubted", doubted),
 ];
 
 /// The moment of this name.
@@ -315,6 +316,13 @@ pub fn last_plan() -> View {
     view.next = None;
     view.wind = wind(41.0, 52.0, [37.0, 41.0, 45.0]);
     view.call.minutes_in_hand = MinutesInHand::Unknown;
+    view
+}
+
+/// Heel and speed do not fit the plan believed set.
+pub fn doubted() -> View {
+    let mut view = calm();
+    view.hints.extend([Hint::PlanDoubted, Hint::DoingDoubted]);
     view
 }
 

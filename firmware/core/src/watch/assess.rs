@@ -6,7 +6,7 @@ use core::time::Duration;
 use heapless::Vec;
 
 use super::Watch;
-use super::ahead::Ahead;
+use super::ahead::{Ahead, Line};
 use super::deck::Met;
 use super::why;
 use crate::act::{PointOfSail, Sea};
@@ -370,7 +370,8 @@ impl Watch {
     }
 
     /// The next plan for these hands. While a call stands it may only become
-    /// a deeper one: the crew is already getting it ready.
+    /// a deeper one: the crew is already getting it ready. Once the change is
+    /// begun it stays.
     fn choose(&mut self, now: &Circumstances) -> Option<Choice> {
         let lasts = self.lasting(now);
         let lasts_min = |plan: PlanId| lasts.get(plan.0 as usize).copied().unwrap_or(0.0);
@@ -378,8 +379,12 @@ impl Watch {
         let from = self.deck.plan.id;
         let fresh = choose(ladder, crew, from, now, lasts_min);
         let old = self.assessment.choice.as_ref();
+        let is_begun = self.deck.manoeuvre.is_some();
+        let keeps = |old: &Choice, new: &Choice| {
+            is_begun || (self.life.call().is_threat() && new.to < old.to)
+        };
         match (old.filter(|old| old.from == from), fresh) {
-            (Some(old), Some(new)) if self.life.call().is_threat() && new.to < old.to => {
+            (Some(old), Some(new)) if keeps(old, &new) => {
                 let only_old = |plan: PlanId| if plan == old.to { f64::INFINITY } else { 0.0 };
                 choose(ladder, crew, from, now, only_old)
                     .filter(|kept| kept.to == old.to)
@@ -391,12 +396,11 @@ impl Watch {
 
     /// Minutes that each plan would last, by its wind limit.
     fn lasting(&mut self, now: &Circumstances) -> Vec<f64, MAX_PLANS> {
-        let setting = self.setting();
         let gust_factor = self.gust_factor();
         let mut lasting = Vec::new();
         for plan in &self.boat.ladder.plans {
             let minutes = wind_limit(effective_limit(plan, now.point), gust_factor)
-                .and_then(|limit| self.wind_ahead.time_to_s(limit, setting))
+                .and_then(|limit| self.wind_ahead.time_to_s(limit, Line::Likely))
                 .map_or(f64::INFINITY, |seconds| seconds / 60.0);
             // As many as there are plans.
             let _ = lasting.push(minutes);
@@ -405,7 +409,14 @@ impl Watch {
     }
 
     pub(super) fn gust_factor(&self) -> f64 {
-        let measured = self.seen.wind.gust_factor.unwrap_or(GUST_FACTOR);
+        let wind = &self.seen.wind;
+        // Against the mean of now where that is higher: in a rising wind the
+        // gusts of now over the mean of ten minutes would count the rise too.
+        let mean = wind.mean_10min_kn.zip(wind.mean_1min_kn);
+        let measured = match (wind.gust_kn, mean) {
+            (Some(gust), Some((ten, one))) if ten.max(one) > 1.0 => gust / ten.max(one),
+            _ => GUST_FACTOR,
+        };
         // By hundredths, so that a limit does not shift every second.
         libm::round(measured.max(1.0) * 100.0) / 100.0
     }
@@ -555,9 +566,9 @@ impl Times {
     fn of(ahead: &mut Ahead, limit: f64, setting: f64, call_time_s: f64) -> Self {
         let horizon_s = (call_time_s as u32).min(HORIZON_S);
         Times {
-            to_limit_s: ahead.time_to_s(limit, setting),
-            to_let_go_s: ahead.time_to_s(limit, let_go_odds(setting)),
-            odds: ahead.outlook().odds(limit, horizon_s),
+            to_limit_s: ahead.time_to_s(limit, Line::Raise(setting)),
+            to_let_go_s: ahead.time_to_s(limit, Line::LetGo(let_go_odds(setting))),
+            odds: ahead.odds(limit, horizon_s),
         }
     }
 }

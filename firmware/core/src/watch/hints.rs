@@ -129,7 +129,7 @@ impl Watch {
         let up = choose_up(&self.boat.ladder, &self.boat.crew, self.deck.plan.id, &now)?;
         let plan = self.boat.ladder.plan(up.to)?;
         let limit = wind_limit(effective_limit(plan, self.point()), self.gust_factor())?;
-        let odds = self.wind_ahead.outlook().odds(limit, HORIZON_S)?;
+        let odds = self.wind_ahead.odds(limit, HORIZON_S)?;
         (odds <= self.setting() * SHAKE_OUT_ODDS).then_some(up.to)
     }
 
@@ -160,7 +160,7 @@ impl Watch {
         let likely = self
             .assessment
             .limit_kn
-            .and_then(|limit| self.wind_ahead.outlook().odds(limit, HORIZON_S))
+            .and_then(|limit| self.wind_ahead.odds(limit, HORIZON_S))
             .is_some_and(|odds| odds >= self.setting() * SHAKE_OUT_ODDS);
         in_time && soon && likely
     }

@@ -108,7 +108,7 @@ impl Watch {
         let limit = self.assessment.limit_kn?;
         let mut odds = [0.0; 6];
         for (place, minutes) in odds.iter_mut().zip(AHEAD_MIN) {
-            *place = self.wind_ahead.outlook().odds(limit, minutes * 60)?;
+            *place = self.wind_ahead.odds(limit, minutes * 60)?;
         }
         Some(odds)
     }

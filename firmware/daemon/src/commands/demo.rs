@@ -37,6 +37,9 @@ pub(super) struct Arguments {
     /// as fast as it goes.
     #[arg(long, value_name = "N")]
     pace: Option<f64>,
+    /// Another story: a file, or one of the simulator's by name.
+    #[arg(long, value_name = "STORY")]
+    story: Option<String>,
     /// Tells the story again, differently.
     #[arg(long, default_value_t = 1)]
     seed: u64,
@@ -75,8 +78,14 @@ async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
     };
     let (inputs, coming) = mpsc::channel(16);
     forward(front.inputs, inputs.clone());
-    let (sea, ashore) = Sea::new(directory.clone(), &boat_file, inputs, arguments.seed)
-        .map_err(Failure::Environment)?;
+    let (sea, ashore) = Sea::new(
+        directory.clone(),
+        &boat_file,
+        inputs,
+        arguments.story.as_deref(),
+        arguments.seed,
+    )
+    .map_err(Failure::Environment)?;
     let names: Vec<_> = ashore.ports.iter().map(|port| port.name.clone()).collect();
     let decoders = wiring::decoders(&boat_file, &names);
     let names = wiring::names(&boat_file, &names);

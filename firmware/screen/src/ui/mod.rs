@@ -21,6 +21,7 @@ pub mod lists;
 use core::time::Duration;
 
 use cringle_core::act::Act;
+use cringle_core::event::Hint;
 use cringle_core::time::Timestamp;
 use cringle_core::view::{AlertState, Light, View};
 
@@ -262,6 +263,8 @@ impl Ui {
                     Middle::Answer => key.answer,
                     Middle::Tick => key.tick,
                     Middle::People => key.choose,
+                    Middle::Plan => key.plan,
+                    Middle::Doing => key.doing,
                     Middle::Home => key.home,
                     Middle::Nothing => "",
                 };
@@ -301,6 +304,14 @@ impl Ui {
                 }
                 Middle::People => {
                     self.open(List::OnDeck, view);
+                    None
+                }
+                Middle::Plan => {
+                    self.open(List::Plans, view);
+                    None
+                }
+                Middle::Doing => {
+                    self.open(List::Doing, view);
                     None
                 }
                 Middle::Home => {
@@ -414,6 +425,8 @@ impl Ui {
             | AlertState::Silenced
             | AlertState::RectifiedUnacknowledged => Middle::Answer,
             AlertState::Normal | AlertState::Acknowledged => match self.page {
+                Page::Ladder if view.hints.contains(&Hint::PlanDoubted) => Middle::Plan,
+                Page::Ladder if view.hints.contains(&Hint::DoingDoubted) => Middle::Doing,
                 Page::Ladder => Middle::Nothing,
                 Page::Setup if !view.setup.is_empty() => Middle::Tick,
                 Page::Hands => Middle::People,
@@ -449,6 +462,10 @@ enum Middle {
     Answer,
     Tick,
     People,
+    /// Answers the doubt about the plan.
+    Plan,
+    /// Answers the doubt about what the boat is doing.
+    Doing,
     Home,
     Nothing,
 }

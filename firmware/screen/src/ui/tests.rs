@@ -337,6 +337,7 @@ fn no_key_names_what_it_does_not_do() {
         changing,
         samples::anchored(),
         samples::went(),
+        samples::doubted(),
     ] {
         for page in Page::ALL {
             let fresh = || {
@@ -371,4 +372,16 @@ fn no_menu_is_longer_than_a_list_holds() {
         assert_eq!(choices(List::WindSpeed, &view).len(), 29);
     }
     assert_eq!(samples::past().call.call, Call::Past);
+}
+
+#[test]
+fn a_doubt_is_answered_from_home_by_the_middle_key() {
+    let mut view = samples::doubted();
+    let mut ui = Ui::new();
+    walk(&mut ui, &view, &[M]);
+    assert!(matches!(ui.shown(&view), Shown::List(List::Plans, _)));
+    view.hints = [Hint::DoingDoubted].into_iter().collect();
+    let mut ui = Ui::new();
+    walk(&mut ui, &view, &[M]);
+    assert!(matches!(ui.shown(&view), Shown::List(List::Doing, 0)));
 }
