@@ -226,6 +226,9 @@ fn compare(picture: &mut Picture, truth: &[Truth], speeds: &[f64]) -> Errors {
 
 type Without = (&'static str, fn(&mut Instruments));
 
+/// An error, and how to plant it.
+type Planted = (&'static str, fn(&mut Lies, &mut Instruments));
+
 /// Each correction, and how to leave it out.
 const CORRECTIONS: [Without; 9] = [
     ("vane offset", |i| i.vane_offset = degrees(0.0)),
@@ -316,7 +319,7 @@ fn planted_errors_leave_this_much_over() {
     let mut table =
         String::from("The same, with everything corrected but for one planted error.\n\n");
     heading_rows(&mut table, "planted");
-    let cases: [(&str, fn(&mut Lies, &mut Instruments)); 7] = [
+    let cases: [Planted; 7] = [
         ("vane 2 deg more", |l, _| l.vane += 2.0),
         ("upwash 3 deg more", |l, _| l.upwash += 3.0),
         ("leeway K +50 %", |_, i| i.leeway_k = Some(18.0)),

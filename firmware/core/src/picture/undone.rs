@@ -9,7 +9,8 @@ use crate::instruments::{Factor, Switch};
 use crate::reading::Quantity;
 use crate::time::Timestamp;
 
-use super::{Basis, Picture};
+use super::Picture;
+use super::basis::Basis;
 
 /// One correction between what the sensors say and what is judged.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

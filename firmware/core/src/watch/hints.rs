@@ -4,7 +4,8 @@
 use core::time::Duration;
 
 use super::Watch;
-use super::assess::{Sight, wind_limit};
+use super::assess::Sight;
+use super::threats::wind_limit;
 use crate::act::Readiness;
 use crate::event::{Call, EventKind, Hint};
 use crate::ladder::{ItemId, MAX_ITEMS, PlanId, choose_up, effective_limit, wanted_items};

@@ -11,10 +11,12 @@
 mod acts;
 mod ahead;
 mod assess;
+mod circumstances;
 mod deck;
 mod hints;
 mod show;
 mod tell;
+mod threats;
 mod why;
 
 #[cfg(test)]
@@ -56,6 +58,8 @@ pub struct Watch {
     hold: Hold,
     life: Life,
     seen: Seen,
+    /// Mean trim, bow down positive.
+    trim_deg: Option<f64>,
     assessment: Assessment,
     /// Whether the call needed no sound at the last judgement.
     was_seen_to: bool,
@@ -88,6 +92,7 @@ impl Watch {
             hold: Hold::new(least, now),
             life: Life::new(bunk_after, now),
             seen: Seen::default(),
+            trim_deg: None,
             assessment: Assessment::default(),
             was_seen_to: false,
             hinted: Hinted::default(),
@@ -131,6 +136,7 @@ impl Watch {
             self.now = self.next_second;
             self.next_second = second_after(self.now);
             self.picture.tick(self.now);
+            self.take_trim();
             self.take_minutes();
             self.assess();
         }

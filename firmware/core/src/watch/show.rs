@@ -3,7 +3,8 @@
 use heapless::Vec;
 
 use super::Watch;
-use super::assess::{Sight, wind_limit};
+use super::assess::Sight;
+use super::threats::wind_limit;
 use crate::event::Call;
 use crate::ladder::{buys, effective_limit, wanted_items};
 use crate::outlook::HORIZON_S;

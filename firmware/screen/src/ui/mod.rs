@@ -21,7 +21,7 @@ pub mod lists;
 use core::time::Duration;
 
 use cringle_core::act::Act;
-use cringle_core::event::Hint;
+use cringle_core::event::{Call, Hint};
 use cringle_core::time::Timestamp;
 use cringle_core::view::{AlertState, Light, View};
 
@@ -113,7 +113,7 @@ pub struct Ui {
     page: Page,
     mode: Mode,
     last_key: Option<Timestamp>,
-    seen: (u32, u32),
+    seen: (u32, Call, AlertState),
     taken_over: Option<Timestamp>,
     palette: Option<Palette>,
     brightness: Brightness,
@@ -139,7 +139,7 @@ impl Ui {
             page: Page::Ladder,
             mode: Mode::Page,
             last_key: None,
-            seen: (0, 0),
+            seen: (0, Call::None, AlertState::Normal),
             taken_over: None,
             palette: None,
             brightness: Brightness::FULL,
@@ -178,11 +178,17 @@ impl Ui {
     /// Lets time pass: menus close, calls take the screen. Call it before
     /// drawing.
     pub fn tick(&mut self, view: &View, now: Timestamp) {
-        let state = (view.call.id, view.call.revision);
+        // Not the revision: that a call has gone on to the bunk must not close
+        // the menu of whoever is dealing with it.
+        let state = (view.call.id, view.call.call, view.call.alert);
         if is_unanswered(view) {
             if state != self.seen {
+                let showed_a_call = self.mode == Mode::Page && self.taken_over.is_some();
+                let is_another = (state.0, state.1) != (self.seen.0, self.seen.1);
+                if !showed_a_call || is_another {
+                    self.taken_over = Some(now);
+                }
                 self.mode = Mode::Page;
-                self.taken_over = Some(now);
             }
         } else {
             self.taken_over = None;

@@ -78,9 +78,24 @@ fn an_escalation_takes_the_screen_from_a_menu_again() {
     ui.tick(&view, at(0));
     assert_eq!(ui.press(R.0, R.1, &view, at(5)), None);
     assert!(matches!(ui.shown(&view), Shown::List(List::Menu, _)));
+    // Gone on to the bunk: whoever deals with it keeps the menu.
+    view.call.escalation += 1;
     view.call.revision += 1;
     ui.tick(&view, at(6));
-    assert_eq!(ui.shown(&view), Shown::Call);
+    assert!(matches!(ui.shown(&view), Shown::List(List::Menu, _)));
+    // Worse: the call has the screen again.
+    ui.tick(&samples::reduce(), at(7));
+    assert_eq!(ui.shown(&samples::reduce()), Shown::Call);
+}
+
+#[test]
+fn a_press_meant_for_a_prepare_never_answers_the_reduce_it_has_become() {
+    let mut ui = Ui::new();
+    ui.tick(&samples::prepare(), at(0));
+    let view = samples::reduce();
+    ui.tick(&view, at(5));
+    assert_eq!(ui.press(M.0, M.1, &view, at(5)), None);
+    assert_eq!(ui.press(M.0, M.1, &view, at(6)), Some(Act::Acknowledge));
 }
 
 #[test]
