@@ -13,12 +13,16 @@ mod ahead;
 mod assess;
 mod circumstances;
 mod deck;
+mod doubts;
+mod dusk;
 mod hints;
 mod show;
 mod tell;
 mod threats;
 mod why;
 
+#[cfg(test)]
+mod regressions;
 #[cfg(test)]
 mod tests;
 
@@ -40,6 +44,8 @@ use crate::view::{TREND_MINUTES, TrendMinute, View};
 use ahead::Ahead;
 use assess::{Assessment, Seen};
 use deck::Deck;
+use doubts::{DoingDoubt, PlanDoubt};
+use dusk::DuskHere;
 use hints::Hinted;
 
 /// Most events that wait to be fetched; the oldest goes first.
@@ -47,6 +53,13 @@ pub const MAX_EVENTS: usize = 32;
 
 /// Blindness, at the start and later, is shown at once and sounds after this.
 const LISTENING: Duration = Duration::from_secs(30);
+
+/// A silence longer than this is not caught up on second by second.
+const LONGEST_CATCH_UP: Duration = Duration::from_secs(2 * 86_400);
+/// So much of it is: longer than a put-off, a squall seen or a call lasts.
+const CAUGHT_UP: Duration = Duration::from_secs(6 * 3_600);
+/// Time ends here, short of where a millisecond more could wrap.
+const END: Timestamp = Timestamp::from_millis(u64::MAX / 4);
 
 /// See the module.
 pub struct Watch {
@@ -56,6 +69,8 @@ pub struct Watch {
     heel_ahead: Ahead,
     deck: Deck,
     hold: Hold,
+    /// Holds what heel or a seen squall asks for while the wind is lost.
+    blind_hold: Hold,
     life: Life,
     seen: Seen,
     /// Mean trim, bow down positive.
@@ -64,6 +79,9 @@ pub struct Watch {
     /// Whether the call needed no sound at the last judgement.
     was_seen_to: bool,
     hinted: Hinted,
+    plan_doubt: PlanDoubt,
+    doing_doubt: DoingDoubt,
+    dusk: DuskHere,
     trend: Deque<TrendMinute, TREND_MINUTES>,
     utc: Option<UtcFix>,
     now: Timestamp,
@@ -77,6 +95,7 @@ impl Watch {
     /// A watch that starts at `now` and knows what the boat file says and
     /// what was saved before the power went, if anything was.
     pub fn new(boat: &Boat, saved: Option<&Saved>, now: Timestamp) -> Self {
+        let now = now.min(END);
         let deck = match saved {
             Some(saved) => Deck::restored(boat, saved),
             None => Deck::new(boat),
@@ -89,12 +108,16 @@ impl Watch {
             wind_ahead: Ahead::new(),
             heel_ahead: Ahead::new(),
             hold: Hold::new(least, now),
+            blind_hold: Hold::new(least, now),
             life: Life::new(bunk_after, now),
             seen: Seen::default(),
             trim_deg: None,
             assessment: Assessment::default(),
             was_seen_to: false,
             hinted: Hinted::default(),
+            plan_doubt: PlanDoubt::default(),
+            doing_doubt: DoingDoubt::default(),
+            dusk: DuskHere::default(),
             trend: Deque::new(),
             utc: None,
             now,
@@ -130,15 +153,27 @@ impl Watch {
 
     /// Does what is due by `now`. Extra ticks never change an event.
     pub fn tick(&mut self, now: Timestamp) {
+        let now = now.min(END);
+        self.skip_to(now);
         while self.next_second <= now {
             self.now = self.next_second;
             self.next_second = second_after(self.now);
             self.picture.tick(self.now);
+            self.look_for_dusk();
             self.take_trim();
             self.take_minutes();
             self.assess();
         }
         self.now = self.now.max(now);
+    }
+
+    /// After days of nothing, no more of it is lived through second by second
+    /// than it takes for all that stands to run out.
+    fn skip_to(&mut self, now: Timestamp) {
+        if now.since(self.next_second) > LONGEST_CATCH_UP {
+            let kept = now.as_millis().saturating_sub(CAUGHT_UP.as_millis() as u64);
+            self.next_second = second_after(Timestamp::from_millis(kept));
+        }
     }
 
     /// When to call [`Watch::tick`] if nothing is heard before.
