@@ -39,6 +39,10 @@ pub struct View {
     pub plan: PlanView,
     /// The plan called for, or that would be called for next.
     pub next: Option<PlanId>,
+    /// Why that one, of all that could be taken.
+    pub next_because: Text<96>,
+    /// Hands that have to be called from below for it.
+    pub to_call: u8,
     /// A change that is being made.
     pub manoeuvre: Option<Manoeuvre>,
     /// A call that was put off.
@@ -335,6 +339,18 @@ pub struct SetupView {
     pub wanted: Wanted,
     /// Minutes that it takes off the call time when ready.
     pub buys_min: f64,
+    /// Whether these hands can make the change at all while it is open.
+    pub opens: Opens,
+}
+
+/// What an open item stands in the way of.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Opens {
+    /// It costs time.
+    #[default]
+    Time,
+    /// The change cannot be made while it is open.
+    TheChange,
 }
 
 /// Whether the next reduction needs an item.
@@ -437,6 +453,8 @@ impl View {
                 confirmed: None,
             },
             next: None,
+            next_because: Text::new(),
+            to_call: 0,
             manoeuvre: None,
             not_now: None,
             squall_due: None,

@@ -95,6 +95,10 @@ impl Watch {
         if self.boat.ladder.plan(plan).is_none() {
             return;
         }
+        let area = |id| self.boat.ladder.plan(id).map(|plan| plan.area_m2);
+        let ratio = area(plan).zip(area(self.deck.plan.id));
+        self.picture
+            .plan_changed(ratio.map(|(new, old)| new / old).filter(|r| r.is_finite()));
         self.deck.set_plan(&self.boat.ladder, plan, self.now);
         self.assessment.forget_plan();
         self.hold.set(Call::None, self.now);

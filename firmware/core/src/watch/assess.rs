@@ -260,7 +260,7 @@ impl Watch {
     }
 
     /// Whether nothing needs to sound: a change is being made within its
-    /// time, the call was put off, or the watch has only just begun.
+    /// time, the call was put off, or blindness has only just begun.
     fn seen_to(&mut self, call: Call) -> bool {
         if let Some(manoeuvre) = &mut self.deck.manoeuvre {
             manoeuvre.worst = manoeuvre.worst.max(call);
@@ -268,7 +268,10 @@ impl Watch {
             return self.now.secs_since(manoeuvre.since) <= booked;
         }
         if call == Call::Blind {
-            return self.now.since(self.started) < super::LISTENING;
+            // Gateways fall silent for a while and come back: it is shown at
+            // once, and sounds when it lasts.
+            let began = self.life.call() != Call::Blind;
+            return began || self.now.since(self.life.since()) < super::LISTENING;
         }
         call == Call::Prepare && self.deck.not_now.is_some() && !self.is_worse_than_put_off()
     }

@@ -45,7 +45,7 @@ use hints::Hinted;
 /// Most events that wait to be fetched; the oldest goes first.
 pub const MAX_EVENTS: usize = 32;
 
-/// After a start nothing has been heard yet: shown as blind, not sounded.
+/// Blindness, at the start and later, is shown at once and sounds after this.
 const LISTENING: Duration = Duration::from_secs(30);
 
 /// See the module.
@@ -66,7 +66,6 @@ pub struct Watch {
     hinted: Hinted,
     trend: Deque<TrendMinute, TREND_MINUTES>,
     utc: Option<UtcFix>,
-    started: Timestamp,
     now: Timestamp,
     next_second: Timestamp,
     next_summary: Timestamp,
@@ -98,7 +97,6 @@ impl Watch {
             hinted: Hinted::default(),
             trend: Deque::new(),
             utc: None,
-            started: now,
             now,
             next_second: second_after(now),
             next_summary: now.after(tell::SUMMARY_EVERY),

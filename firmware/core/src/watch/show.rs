@@ -6,12 +6,12 @@ use super::Watch;
 use super::assess::Sight;
 use super::threats::wind_limit;
 use crate::event::Call;
-use crate::ladder::{buys, effective_limit, wanted_items};
+use crate::ladder::{Buys, buys, effective_limit, wanted_items};
 use crate::outlook::HORIZON_S;
 use crate::sun;
 use crate::text::{Text, text};
 use crate::view::{
-    CallView, Light, MinutesInHand, PeopleView, RiggedView, RungView, SetupView, View,
+    CallView, Light, MinutesInHand, Opens, PeopleView, RiggedView, RungView, SetupView, View,
 };
 
 /// Horizons of the second page, minutes.
@@ -28,6 +28,10 @@ impl Watch {
         view.ladder = self.show_ladder();
         view.plan = self.deck.plan;
         view.next = self.assessment.choice.as_ref().map(|choice| choice.to);
+        if let Some(choice) = &self.assessment.choice {
+            view.next_because = choice.reason.words(&self.boat.ladder);
+            view.to_call = choice.feasibility.job().map_or(0, |job| job.called);
+        }
         view.manoeuvre = self.deck.manoeuvre;
         view.not_now = self.deck.not_now;
         view.squall_due = self.deck.squall.map(|squall| squall.due);
@@ -161,12 +165,9 @@ impl Watch {
             .iter()
             .filter_map(|(id, wanted)| {
                 let item = self.boat.ladder.item(*id)?;
-                let buys_min = route
+                let buys = route
                     .as_ref()
-                    .and_then(|route| {
-                        buys(&self.boat.ladder, &self.boat.crew, route, *id, &now).minutes()
-                    })
-                    .unwrap_or(0.0);
+                    .map(|route| buys(&self.boat.ladder, &self.boat.crew, route, *id, &now));
                 Some(SetupView {
                     id: *id,
                     name: item.name.clone(),
@@ -177,7 +178,11 @@ impl Watch {
                         .copied()
                         .unwrap_or_default(),
                     wanted: *wanted,
-                    buys_min,
+                    buys_min: buys.and_then(|buys| buys.minutes()).unwrap_or(0.0),
+                    opens: match buys {
+                        Some(Buys::Opens) => Opens::TheChange,
+                        _ => Opens::Time,
+                    },
                 })
             })
             .collect()

@@ -11,6 +11,8 @@ use crate::alert::judge::{Passed, Threat, let_go_odds};
 use crate::event::Cause;
 use crate::ladder::{Circumstances, Limit, brought_forward, effective_limit};
 use crate::outlook::HORIZON_S;
+use crate::picture::WindStanding;
+use crate::stats::squall::Squall;
 use crate::time::Timestamp;
 
 /// A 1-minute mean at or over its limit this long is no passing gust: only
@@ -63,8 +65,12 @@ impl Watch {
             return None;
         }
         let wind = &self.seen.wind;
-        let level = wind.mean_1min_kn.or(wind.tws_kn)?;
-        let two = wind.mean_2min_kn.unwrap_or(level);
+        let by_hand = self.picture.needs(self.now) == WindStanding::ByHand;
+        let level = match wind.by_hand.filter(|_| by_hand) {
+            Some((kn, _)) => kn,
+            None => wind.mean_1min_kn.or(wind.tws_kn)?,
+        };
+        let two = wind.mean_2min_kn.filter(|_| !by_hand).unwrap_or(level);
         let timers = &mut self.assessment;
         let passed = timers.wind.track(level / limit, two / limit, self.now);
         let smooth = wind.tws_kn.unwrap_or(level);
@@ -80,6 +86,9 @@ impl Watch {
             passed,
             Times::of(&mut self.wind_ahead, limit, setting, call_time_s),
         );
+        if wind.squall != Squall::None {
+            threat.cause = Cause::Squall;
+        }
         if self.assessment.onset.has_held(ONSET_HELD, self.now) && threat.passed == Passed::NotYet {
             threat.cause = Cause::Squall;
             threat.time_to_limit_s = Some(0.0);
