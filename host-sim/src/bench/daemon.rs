@@ -235,12 +235,12 @@ impl Said {
 }
 
 /// Where the terminals of a bench are.
-pub fn terminals(folder: &Path) -> PathBuf {
+pub(super) fn terminals(folder: &Path) -> PathBuf {
     folder.join("lines")
 }
 
 /// Locks, whoever has panicked before: what is behind it is written whole.
-pub fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+pub(super) fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 

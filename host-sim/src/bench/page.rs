@@ -59,7 +59,7 @@ pub fn routes(bench: Bench) -> Router {
 }
 
 /// The routes of a recording.
-pub fn film_routes(film: Arc<Film>) -> Router {
+pub(super) fn film_routes(film: Arc<Film>) -> Router {
     Router::new()
         .route("/", get(page))
         .route("/state", get(film_state))
