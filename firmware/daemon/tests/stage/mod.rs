@@ -1,5 +1,7 @@
 //! A watch with an instrument on a pseudo-terminal, and what it says.
 
+#![allow(dead_code)] // Each test file uses its own part of this.
+
 use std::fs::File;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::os::fd::OwnedFd;
@@ -59,8 +61,13 @@ pub(crate) struct Plug {
 
 impl Stage {
     pub(crate) fn new() -> Stage {
+        Stage::with("")
+    }
+
+    /// With this at the end of the boat file.
+    pub(crate) fn with(more: &str) -> Stage {
         let directory = tempfile::tempdir().unwrap();
-        let boat = cringle_boat::example_text();
+        let boat = format!("{}\n{more}", cringle_boat::example_text());
         std::fs::write(directory.path().join("boat.toml"), boat).unwrap();
         Stage { directory }
     }
@@ -141,12 +148,12 @@ impl Watch {
 
     /// Waits for words on standard error.
     #[track_caller]
-    pub(crate) fn told_about(&self, words: &str) {
+    pub(crate) fn told_about(&self, words: &str) -> String {
         for _ in 0..MOST_LINES {
             let line = self.told.recv_timeout(PATIENCE);
             let line = line.unwrap_or_else(|_| panic!("never told about {words:?}"));
             if line.contains(words) {
-                return;
+                return line;
             }
         }
         panic!("never told about {words:?}");
@@ -164,6 +171,12 @@ impl Watch {
             }
         }
         panic!("no such event among {MOST_LINES}");
+    }
+
+    /// Kills it: it says nothing more to anybody.
+    pub(crate) fn kill(mut self) {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
     }
 
     /// Ends the watch as a service manager does; gives all its event lines.
