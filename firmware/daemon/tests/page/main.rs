@@ -72,6 +72,7 @@ impl Instrument {
             while speaks.load(Ordering::Relaxed) {
                 plug.say(Line::Wind);
                 plug.say(Line::Heel);
+                plug.say(Line::Water);
                 std::thread::sleep(Duration::from_millis(250));
             }
         });

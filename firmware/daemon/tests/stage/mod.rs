@@ -46,6 +46,8 @@ const FLAGS: OpenptFlags = OpenptFlags::RDWR
 pub(crate) enum Line {
     Wind,
     Heel,
+    /// Heading and water speed.
+    Water,
 }
 
 /// A place for the serial line and for what the watch keeps.
@@ -99,6 +101,7 @@ impl Plug {
         let line = match line {
             Line::Wind => seal("WIMWV,041.0,R,15.6,N,A"),
             Line::Heel => seal("YXXDR,A,12.4,D,HEEL"),
+            Line::Water => seal("VWVHW,080.0,T,084.0,M,6.2,N,11.5,K"),
         };
         self.master.write_all(line.as_bytes()).unwrap();
     }
