@@ -99,6 +99,7 @@ fn boat() -> Boat {
         ladder,
         crew: Crew::default(),
         calling: Calling::default(),
+        forecast: None,
         start: Start {
             plan: PlanId(0),
             hands: Hands {

@@ -70,7 +70,7 @@ impl Watch {
     }
 
     fn acknowledge(&mut self) {
-        if self.life.acknowledge(self.assessment.severity(), self.now) == Turn::Told {
+        if self.life.acknowledge(self.assessment.severity, self.now) == Turn::Told {
             self.tell(EventKind::Acknowledge);
         }
     }
@@ -90,7 +90,7 @@ impl Watch {
             worst: self.life.call(),
         });
         self.deck.not_now = None;
-        self.life.still(self.assessment.severity(), self.now);
+        self.life.still(self.assessment.severity, self.now);
         self.tell(EventKind::Start);
     }
 
@@ -118,12 +118,13 @@ impl Watch {
         self.plan_doubt.plan_said(ratio);
         if plan > self.deck.plan.id {
             // Whoever enters a reduction has heard the call for it.
-            self.life.still(self.assessment.severity(), self.now);
+            self.life.still(self.assessment.severity, self.now);
         }
         self.deck.set_plan(&self.boat.ladder, plan, self.now);
         self.assessment.forget_plan();
         self.hold.set(Call::None, self.now);
         self.blind_hold.set(Call::None, self.now);
+        self.forecast_hold.set(Call::None, self.now);
         self.heel_ahead.reset();
         self.hinted.forget_plan();
         self.assess_quietly();

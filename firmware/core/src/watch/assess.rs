@@ -75,17 +75,13 @@ pub(super) struct Assessment {
     pub(super) heel: Over,
     pub(super) trim: Over,
     pub(super) onset: Since,
+    /// How bad it is as measured, for raising an answered call again.
+    pub(super) severity: Severity,
+    /// What the forecast asks for.
+    pub(super) foretold: Asked,
 }
 
 impl Assessment {
-    /// How bad it is, for raising an answered call again.
-    pub(super) fn severity(&self) -> Severity {
-        Severity {
-            odds: self.odds.unwrap_or(0.0),
-            load: self.leading.map_or(0.0, |threat| threat.load),
-        }
-    }
-
     /// Whether the outlook could tell of a limit ahead at all: no odds are no
     /// good odds, and those of heel say nothing of the wind's.
     pub(super) fn sees_ahead(&self) -> bool {
@@ -145,22 +141,25 @@ impl Watch {
     pub(super) fn assess(&mut self) {
         self.deck.expire(self.now);
         let asked = self.reckon();
-        let call = self.held(asked);
-        self.sound(call);
+        let measured = self.held(asked);
+        let call = self.with_forecast(measured);
+        let confirmed = self.wind_confirms(measured);
+        self.measured = measured;
+        self.sound(call, confirmed);
         self.tell_turns();
         self.look_for_hints();
         self.tell_summary();
     }
 
     /// Gives the alert the call that stands, and tells where that changes it.
-    pub(super) fn sound(&mut self, call: Call) {
+    pub(super) fn sound(&mut self, call: Call, confirmed: bool) {
         self.end_put_off(call);
-        let severity = self.assessment.severity();
+        let severity = self.assessment.severity;
         let answered = self.seen_to(call);
         let mut turn = self.life.update(call, severity, self.now);
         if answered {
             self.life.still(severity, self.now);
-        } else if self.was_seen_to && self.life.raise_again(self.now) == Turn::Told {
+        } else if (self.was_seen_to || confirmed) && self.life.raise_again(self.now) == Turn::Told {
             turn = Turn::Told;
         }
         self.was_seen_to = answered;
@@ -179,6 +178,7 @@ impl Watch {
         while let Some(minute) = self.picture.next_minute() {
             self.doubt_plan(&minute);
             self.feed_wind(&minute);
+            self.feed_forecast(&minute);
             self.feed_heel(&minute);
             let entry = TrendMinute {
                 mean_kn: minute.mean_kn,
@@ -256,6 +256,8 @@ impl Watch {
         }
         self.assessment.wind_odds = wind.and_then(|(threat, _)| threat.odds);
         self.lead(&threats, call_time_s, change_s);
+        let limit = self.limit(&circumstances);
+        self.lead_by_forecast(limit, call_time_s, change_s);
         threats
             .iter()
             .map(|(threat, _)| asked(threat, call_time_s, change_s))
@@ -312,10 +314,7 @@ impl Watch {
     fn end_put_off(&mut self, call: Call) {
         let worse = call == Call::Prepare
             && self.life.call() == Call::Prepare
-            && self
-                .assessment
-                .severity()
-                .is_worse_than(self.life.answered());
+            && self.assessment.severity.is_worse_than(self.life.answered());
         if call > Call::Prepare || call == Call::None || worse {
             self.deck.not_now = None;
         }
@@ -367,6 +366,10 @@ impl Watch {
             .fold(None, |most: Option<f64>, odds| {
                 Some(most.map_or(odds, |most| most.max(odds)))
             });
+        self.assessment.severity = Severity {
+            odds: self.assessment.odds.unwrap_or(0.0),
+            load: leading.map_or(0.0, |(threat, _)| threat.load),
+        };
     }
 
     /// The parts of the call time, for the screen.

@@ -15,6 +15,7 @@ mod circumstances;
 mod deck;
 mod doubts;
 mod dusk;
+mod foretold;
 mod hints;
 mod show;
 mod tell;
@@ -36,7 +37,7 @@ use crate::act::Act;
 use crate::alert::hold::Hold;
 use crate::alert::life::Life;
 use crate::boat::Boat;
-use crate::event::Event;
+use crate::event::{Call, Event};
 use crate::picture::Picture;
 use crate::reading::Reading;
 use crate::time::{Timestamp, UtcFix};
@@ -46,6 +47,7 @@ use assess::{Assessment, Seen};
 use deck::Deck;
 use doubts::{DoingDoubt, PlanDoubt};
 use dusk::DuskHere;
+use foretold::{Foretold, frame};
 use hints::Hinted;
 
 /// Most events that wait to be fetched; the oldest goes first.
@@ -71,6 +73,10 @@ pub struct Watch {
     hold: Hold,
     /// Holds what heel or a seen squall asks for while the wind is lost.
     blind_hold: Hold,
+    foretold: Foretold,
+    forecast_hold: Hold,
+    /// The call without the forecast's, at the last judgement.
+    measured: Call,
     life: Life,
     seen: Seen,
     /// Mean trim, bow down positive.
@@ -109,6 +115,9 @@ impl Watch {
             heel_ahead: Ahead::new(),
             hold: Hold::new(least, now),
             blind_hold: Hold::new(least, now),
+            foretold: Foretold::of(boat.forecast.clone(), frame(&boat.instruments)),
+            forecast_hold: Hold::new(least, now),
+            measured: Call::None,
             life: Life::new(bunk_after, now),
             seen: Seen::default(),
             trim_deg: None,

@@ -70,14 +70,14 @@ fn worse_than_put_off_ends_the_put_off() {
     let (mut watch, second) = prepared(&boat);
     watch.press(LATER, at(second));
     let worse = |watch: &mut Watch| {
-        watch.assessment.odds = watch.assessment.odds.map(|odds| odds + 0.5);
+        watch.assessment.severity.odds += 0.5;
     };
     let call = watch.life.call();
     worse(&mut watch);
-    watch.sound(call);
+    watch.sound(call, false);
     assert!(watch.view().sounds.cockpit.is_some());
     for _ in 0..5 {
-        watch.sound(call);
+        watch.sound(call, false);
         assert!(watch.view().sounds.cockpit.is_some());
     }
     assert_eq!(watch.view().not_now, None);

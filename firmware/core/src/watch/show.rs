@@ -56,6 +56,7 @@ impl Watch {
             sea: self.sea(),
             light: self.light(),
         };
+        view.forecast = self.show_forecast();
         view.hints = self.hints();
         for fault in self.picture.faults() {
             if view.faults.push(fault).is_err() {
@@ -227,6 +228,13 @@ impl Watch {
             Some(_) => self.dusk.from(self.unix_ms()),
             None => Dusk::Unknown,
         }
+    }
+
+    /// Seconds from a dusk, so many seconds ahead, to the dawn after it.
+    pub(super) fn seconds_of_dark(&self, dusk_s: f64) -> Option<f64> {
+        let dusk = self.unix_ms()?.saturating_add((dusk_s * 1000.0) as i64);
+        let dawn = sun::next_dawn(self.picture.position(self.now)?, dusk)?;
+        Some(dawn.saturating_sub(dusk) as f64 / 1000.0)
     }
 
     /// The day by the sun, if UTC is known.

@@ -94,6 +94,7 @@ pub(super) fn boat() -> Boat {
             helm: Helm::Pilot,
             doing: Doing::Sailing,
         },
+        forecast: None,
     }
 }
 
