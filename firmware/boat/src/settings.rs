@@ -146,8 +146,6 @@ pub struct Page {
 impl Page {
     /// Where a page is served that is asked for without an address: to this
     /// computer alone.
-    pub const USUAL: std::net::SocketAddr = std::net::SocketAddr::new(
-        std::net::IpAddr::V4(std::net::Ipv4Addr::LOCALHOST),
-        8040,
-    );
+    pub const USUAL: std::net::SocketAddr =
+        std::net::SocketAddr::new(std::net::IpAddr::V4(std::net::Ipv4Addr::LOCALHOST), 8040);
 }

@@ -22,6 +22,7 @@ pub mod replay;
 pub mod state;
 pub mod store;
 pub mod terminal;
+pub mod trial;
 pub mod watch;
 pub mod wiring;
 pub mod words;

@@ -445,6 +445,7 @@ fn item(id: u8, name: &str, ready: Readiness, wanted: Wanted, buys_min: f64) -> 
         ready,
         wanted,
         buys_min,
+        opens: Default::default(),
     }
 }
 

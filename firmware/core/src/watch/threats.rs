@@ -11,6 +11,8 @@ use crate::alert::judge::{Passed, Threat, let_go_odds};
 use crate::event::Cause;
 use crate::ladder::{Circumstances, Limit, brought_forward, effective_limit};
 use crate::outlook::HORIZON_S;
+use crate::picture::WindStanding;
+use crate::stats::squall::Squall;
 use crate::time::Timestamp;
 
 /// A 1-minute mean at or over its limit this long is no passing gust: only
@@ -54,7 +56,9 @@ impl Watch {
         now: &Circumstances,
         call_time_s: f64,
     ) -> Option<(Threat, f64)> {
-        let limit = self.limit_kn(now);
+        let limit = self
+            .limit(now)
+            .and_then(|limit| wind_limit(limit, self.gust_factor()));
         self.assessment.limit_kn = limit;
         let limit = limit?;
         if self.assessment.sight != Sight::Clear {
@@ -63,8 +67,12 @@ impl Watch {
             return None;
         }
         let wind = &self.seen.wind;
-        let level = wind.mean_1min_kn.or(wind.tws_kn)?;
-        let two = wind.mean_2min_kn.unwrap_or(level);
+        let by_hand = self.picture.needs(self.now) == WindStanding::ByHand;
+        let level = match wind.by_hand.filter(|_| by_hand) {
+            Some((kn, _)) => kn,
+            None => wind.mean_1min_kn.or(wind.tws_kn)?,
+        };
+        let two = wind.mean_2min_kn.filter(|_| !by_hand).unwrap_or(level);
         let timers = &mut self.assessment;
         let passed = timers.wind.track(level / limit, two / limit, self.now);
         let smooth = wind.tws_kn.unwrap_or(level);
@@ -80,6 +88,9 @@ impl Watch {
             passed,
             Times::of(&mut self.wind_ahead, limit, setting, call_time_s),
         );
+        if wind.squall != Squall::None {
+            threat.cause = Cause::Squall;
+        }
         if self.assessment.onset.has_held(ONSET_HELD, self.now) && threat.passed == Passed::NotYet {
             threat.cause = Cause::Squall;
             threat.time_to_limit_s = Some(0.0);
@@ -90,14 +101,14 @@ impl Watch {
 
     /// The plan's wind limit now: by mean or by gust, brought forward where
     /// the next change could not be made at it.
-    fn limit_kn(&self, now: &Circumstances) -> Option<f64> {
+    pub(super) fn limit(&self, now: &Circumstances) -> Option<Limit> {
         let limit = effective_limit(self.plan()?, now.point);
         let below = self
             .assessment
             .choice
             .as_ref()
             .and_then(|choice| choice.must_be_done_below);
-        wind_limit(brought_forward(limit, below), self.gust_factor())
+        Some(brought_forward(limit, below))
     }
 
     pub(super) fn heel_threat(&mut self, call_time_s: f64) -> Option<(Threat, f64)> {
@@ -179,13 +190,17 @@ struct Times {
 
 impl Times {
     fn of(ahead: &mut Ahead, limit: f64, setting: f64, call_time_s: f64) -> Self {
-        let horizon_s = (call_time_s as u32).min(HORIZON_S);
         Times {
             to_limit_s: ahead.time_to_s(limit, Line::Raise(setting)),
             to_let_go_s: ahead.time_to_s(limit, Line::LetGo(let_go_odds(setting))),
-            odds: ahead.odds(limit, horizon_s),
+            odds: ahead.odds(limit, within(call_time_s)),
         }
     }
+}
+
+/// The horizon of a call time.
+pub(super) fn within(call_time_s: f64) -> u32 {
+    (call_time_s as u32).min(HORIZON_S)
 }
 
 fn threat_of(cause: Cause, (level, limit): (f64, f64), over: Reached, times: Times) -> Threat {

@@ -26,7 +26,7 @@ use crate::{terminal, wiring};
 use cringle_core::time::Timestamp;
 
 /// Times as fast as life where somebody looks on: the story in a minute.
-const PACE: f64 = 45.0;
+const PACE: f64 = 60.0;
 
 /// The arguments of the demo.
 #[derive(Debug, Args)]
@@ -34,7 +34,7 @@ pub(super) struct Arguments {
     /// One JSON object for each event on standard output.
     #[arg(long)]
     json: bool,
-    /// So many times as fast as life; else 45 on a terminal, and without one
+    /// So many times as fast as life; else 60 on a terminal, and without one
     /// as fast as it goes.
     #[arg(long, value_name = "N")]
     pace: Option<f64>,

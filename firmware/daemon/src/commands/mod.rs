@@ -8,6 +8,8 @@ mod check;
 mod demo;
 mod replay;
 mod screen;
+mod strip;
+mod trial;
 mod watch;
 
 use std::process::ExitCode;
@@ -37,6 +39,8 @@ enum Command {
     Check(check::Arguments),
     /// Draw the cockpit screen to a file.
     Screen(screen::Arguments),
+    /// Judge limits and the setting on wind that has blown.
+    Trial(trial::Arguments),
 }
 
 /// Why a command did not end well.
@@ -72,6 +76,7 @@ pub fn run() -> ExitCode {
         Some(Command::Census(arguments)) => census::run(&arguments),
         Some(Command::Check(arguments)) => check::run(&arguments),
         Some(Command::Screen(arguments)) => screen::run(&arguments),
+        Some(Command::Trial(arguments)) => trial::run(&arguments),
     };
     match done {
         Ok(Found::Well) => ExitCode::SUCCESS,

@@ -170,7 +170,10 @@ fn plan(name: &str, names: &Names, view: &View) -> Result<PlanId, Refusal> {
     let found = short.map(|rung| rung.id).or_else(|| names.plan_named(name));
     found.ok_or_else(|| {
         let known: Vec<_> = view.ladder.iter().map(|rung| rung.short.as_str()).collect();
-        Refusal::Wrong(format!("no plan \"{name}\": give one of {}", known.join(", ")))
+        Refusal::Wrong(format!(
+            "no plan \"{name}\": give one of {}",
+            known.join(", ")
+        ))
     })
 }
 
@@ -244,7 +247,12 @@ mod tests {
             let refused = act(body, KEY, &Names::default(), &view);
             assert!(matches!(refused, Err(Refusal::Forbidden(_))), "{body}");
         }
-        let off = act(r#"{"key":"","act":"acknowledge"}"#, None, &Names::default(), &view);
+        let off = act(
+            r#"{"key":"","act":"acknowledge"}"#,
+            None,
+            &Names::default(),
+            &view,
+        );
         assert!(matches!(off, Err(Refusal::Forbidden(words)) if words.contains("only shows")));
         assert!(matches!(press("{}", KEY), Err(Refusal::Forbidden(_))));
     }
@@ -259,11 +267,23 @@ mod tests {
         let because = NotNow::Lull;
         is(
             r#""act":"not_now","minutes":30,"because":"lull""#,
-            Act::NotNow { minutes: 30, because },
+            Act::NotNow {
+                minutes: 30,
+                because,
+            },
         );
-        is(r#""act":"squall","minutes":20"#, Act::SquallSeen { minutes: 20 });
-        is(r#""act":"doing","doing":"hove-to""#, Act::Doing(Doing::HoveTo));
-        let hands = Hands { on_deck: 1, below: 3 };
+        is(
+            r#""act":"squall","minutes":20"#,
+            Act::SquallSeen { minutes: 20 },
+        );
+        is(
+            r#""act":"doing","doing":"hove-to""#,
+            Act::Doing(Doing::HoveTo),
+        );
+        let hands = Hands {
+            on_deck: 1,
+            below: 3,
+        };
         is(r#""act":"hands","on_deck":1,"below":3"#, Act::Hands(hands));
     }
 
@@ -273,7 +293,10 @@ mod tests {
         mends(r#""act":"plan","plan":"spinnaker""#, "give one of");
         mends(r#""act":"plan""#, "\"plan\" is missing");
         mends(r#""act":"given_up""#, "nothing to give up");
-        mends(r#""act":"not_now","minutes":5,"because":"lull""#, "give 20 to 60");
+        mends(
+            r#""act":"not_now","minutes":5,"because":"lull""#,
+            "give 20 to 60",
+        );
         mends(r#""act":"doing","doing":"flying""#, "give sailing");
         mends(r#""act":"acknowledge","loud":true"#, "unknown field");
     }

@@ -199,9 +199,7 @@ impl Desk {
         match asked {
             Ok(input) => match self.inputs.send(input).await {
                 Ok(()) => StatusCode::NO_CONTENT.into_response(),
-                Err(_) => {
-                    (StatusCode::SERVICE_UNAVAILABLE, "the watch has ended").into_response()
-                }
+                Err(_) => (StatusCode::SERVICE_UNAVAILABLE, "the watch has ended").into_response(),
             },
             Err(Refusal::Forbidden(words)) => {
                 // Guessing takes time.

@@ -144,7 +144,10 @@ mod tests {
         let kept = lines.since(0);
         assert_eq!(kept.len(), MOST_LINES);
         assert_eq!(kept.first().unwrap().0, 2);
-        assert_eq!(lines.since(499), [500, 501].map(|seq| (seq, format!("line {seq}"))));
+        assert_eq!(
+            lines.since(499),
+            [500, 501].map(|seq| (seq, format!("line {seq}")))
+        );
     }
 
     #[test]
@@ -164,7 +167,9 @@ mod tests {
         let (sender, _newest) = watch::channel(None);
         let mut hand = Hand::new(sender, Clock::real());
         let view = cringle_screen::samples::changing();
-        let mut strokes = "w3".chars().map(|key| hand.take(Input::Character(key), &view));
+        let mut strokes = "w3"
+            .chars()
+            .map(|key| hand.take(Input::Character(key), &view));
         assert_eq!(strokes.next(), Some(Stroke::Nothing));
         assert!(matches!(strokes.next(), Some(Stroke::Act(_))));
     }

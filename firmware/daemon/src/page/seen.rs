@@ -256,7 +256,10 @@ fn people(view: &View) -> Value {
 fn health(view: &View, aboard: &Aboard, shared: &Shared) -> Value {
     let recorder = aboard.recorder.as_ref();
     let fault = recorder.and_then(|it| it.fault.clone());
-    let faults = view.faults.iter().map(|&it| whole(&fault_note(it, &ENGLISH)));
+    let faults = view
+        .faults
+        .iter()
+        .map(|&it| whole(&fault_note(it, &ENGLISH)));
     json!({
         "faults": faults.chain(aboard.faults(view.now)).collect::<Vec<_>>(),
         "sources": view.sources.iter().map(|it| json!({
