@@ -9,6 +9,7 @@ set -eu
 
 [ $# -eq 1 ] || { echo "usage: $0 DEB" >&2; exit 2; }
 deb=$(realpath "$1")
+[ -f "$deb" ] || { echo "no package at $1" >&2; exit 2; }
 cache=${CRINGLE_ROOT_CACHE:-$HOME/.cache/cringle/root-trixie}
 say() { echo "install: $*" >&2; }
 fail() { say "FAILED: $*"; exit 1; }
@@ -36,8 +37,15 @@ fi
 
 work=$(mktemp -d)
 root="$work/root"
-# Never delete through a mount: without the unmount nothing is removed.
-clean() { if ! mountpoint -q "$root/proc" || umount "$root/proc"; then rm -rf "$work"; fi; }
+# Nothing is deleted while anything is still mounted below.
+clean() {
+    if mountpoint -q "$root/proc"; then umount "$root/proc" || true; fi
+    if grep -qF " $work/" /proc/mounts; then
+        say "left mounted, not deleted: $work"
+    else
+        rm -rf --one-file-system "$work"
+    fi
+}
 trap clean EXIT
 cp -a "$cache" "$root"
 rm "$root/.done"

@@ -35,7 +35,7 @@ def main(root, path):
     gid = subprocess.check_output(
         ["chroot", root, "id", "-g", "cringle"], text=True).strip()
     monitor = subprocess.Popen(
-        ["chroot", f"--userspec={account}:{gid}", root, "/usr/bin/cringle", "watch",
+        ["/usr/sbin/chroot", f"--userspec={account}:{gid}", root, "/usr/bin/cringle", "watch",
          "--port", f"udp:127.0.0.1:{PORT}"],
         env={"NOTIFY_SOCKET": path.removeprefix(root), "HOME": "/var/lib/cringle",
              "WATCHDOG_USEC": str(WATCHDOG_USEC), "STATE_DIRECTORY": "/var/lib/cringle",

@@ -19,14 +19,19 @@ command -v python3 >/dev/null || skip "needs python3 for the fake service manage
 
 work=$(mktemp -d)
 root="$work/root"
+# Nothing is deleted while anything is still mounted below.
 clean() {
-    for at in "$root/run/cringle" "$root/var/lib/cringle" "$root/proc" "$root"; do
-        if mountpoint -q "$at" && ! umount "$at"; then return; fi
-    done
-    rm -rf "$work"
+    awk -v at="$work/" 'index($2, at) == 1 { print $2 }' /proc/mounts | sort -r |
+        while read -r at; do umount "$at" || true; done
+    if grep -qF " $work/" /proc/mounts; then
+        say "left mounted, not deleted: $work"
+    else
+        rm -rf --one-file-system "$work"
+    fi
 }
 trap clean EXIT
 
+[ -f "$deb" ] || fail "no package at $deb"
 mkdir "$root"
 cp -a "$cache/." "$work/full"
 mount -t proc proc "$work/full/proc" || skip "may not mount"

@@ -16,8 +16,10 @@ use cringle_screen::ui::{Page, Ui};
 use cringle_screen::words::ENGLISH;
 use embedded_graphics::pixelcolor::{BinaryColor, Rgb565};
 
+type Step = fn(&mut View);
+
 /// What happens between two pictures.
-const STEPS: [(&str, fn(&mut View)); 4] = [
+const STEPS: [(&str, Step); 4] = [
     ("the tick alone", |_| {}),
     ("wind +0.4 kn", |view| shift_wind(view, 0.4)),
     ("a call comes", |view| *view = samples::prepare()),
@@ -100,7 +102,7 @@ fn rows<C: Stored, const BYTES: usize>(table: &mut String, name: &str, panel: &P
 fn step_bytes<C: Stored, const BYTES: usize>(
     panel: &Panel,
     page: Page,
-    change: fn(&mut View),
+    change: Step,
     from: View,
 ) -> usize {
     let before = picture::<C, BYTES>(panel, page, &from, 3);

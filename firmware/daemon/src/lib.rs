@@ -13,6 +13,7 @@ pub mod face;
 pub mod names;
 pub mod notify;
 pub mod outputs;
+pub mod page;
 pub mod picture;
 pub mod ports;
 pub mod progress;

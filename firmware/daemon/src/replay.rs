@@ -121,7 +121,7 @@ impl Replay {
     }
 
     /// The next thing that went in, and when.
-    pub fn next(&mut self) -> Result<Option<(Timestamp, Heard)>, Failure> {
+    pub fn next_heard(&mut self) -> Result<Option<(Timestamp, Heard)>, Failure> {
         if let Some(pending) = self.pending.take() {
             return Ok(Some(pending));
         }

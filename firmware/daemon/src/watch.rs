@@ -103,6 +103,7 @@ impl Watcher {
             manager: Manager::new(),
             parts,
         };
+        watcher.carry(watcher.saved.clone());
         watcher.ask_system_utc();
         watcher.settle(&[]);
         watcher
@@ -336,22 +337,27 @@ impl Watcher {
     /// Keeps what the crew has said, when it has changed.
     fn save(&mut self) {
         let saved = self.parts.engine.saved();
-        let at = self.now;
         if saved == self.saved {
             return;
         }
         self.saved = saved.clone();
-        let state = State {
-            saved,
-            saved_unix_ms: self.parts.engine.unix_ms(at),
-        };
-        let line = state.write(&self.parts.boat_file.boat);
-        if let Some(recorder) = &self.parts.recorder {
-            recorder.set_crew_state(Entry::Carried(at, line.clone()));
-        }
+        let line = self.carry(saved);
         if let Some(store) = &self.parts.store {
             store.state(line);
         }
+    }
+
+    /// Tells the recorder what a later part is to begin with; gives the line.
+    fn carry(&self, saved: Saved) -> String {
+        let state = State {
+            saved,
+            saved_unix_ms: self.parts.engine.unix_ms(self.now),
+        };
+        let line = state.write(&self.parts.boat_file.boat);
+        if let Some(recorder) = &self.parts.recorder {
+            recorder.set_crew_state(Entry::Carried(self.now, line.clone()));
+        }
+        line
     }
 
     /// Until a better clock is heard the computer's own will do.
@@ -445,5 +451,110 @@ pub fn age_in_words(state: &State) -> String {
             minutes => format!("{} h old", minutes / 60),
         },
         _ => "of unknown age".into(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::cell::RefCell;
+    use std::rc::Rc;
+
+    use cringle_core::event::Call;
+
+    use crate::ports::{Line, Place, Port};
+    use crate::wiring;
+
+    type Told = Rc<RefCell<Vec<Event>>>;
+
+    /// A watch with one port on which nobody speaks but the test.
+    fn watcher(clock: Clock) -> (Watcher, Told) {
+        let boat_file = cringle_boat::example().unwrap();
+        let names = vec!["mast".to_owned()];
+        let decoders = wiring::decoders(&boat_file, &names);
+        let port = Port {
+            id: PortId(0),
+            name: "mast".into(),
+            place: Place::StandardInput,
+        };
+        let told = Told::default();
+        let teller = Rc::clone(&told);
+        let parts = Parts {
+            engine: Engine::new(&boat_file.boat, decoders, None, Timestamp::ZERO),
+            names: wiring::names(&boat_file, &names),
+            aboard: Aboard::new(&[port], Pace::Live),
+            clock,
+            recorder: None,
+            store: None,
+            outputs: None,
+            tellers: vec![Box::new(move |event, _| {
+                teller.borrow_mut().push(event.clone());
+            })],
+            faces: Vec::new(),
+            progress: Progress::default(),
+            boat_file,
+        };
+        (Watcher::new(parts), told)
+    }
+
+    fn calls(told: &Told) -> Vec<Call> {
+        let told = told.borrow();
+        let calls = told.iter().filter(|it| it.kind == EventKind::Call);
+        calls.map(|event| event.call).collect()
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn a_watch_that_hears_nothing_calls_itself_blind_by_its_own_clock() {
+        let (mut watcher, told) = watcher(Clock::real());
+        let (_news, coming) = mpsc::channel(1);
+        let (_keys, inputs) = mpsc::channel(1);
+        let stop = Arc::new(Notify::new());
+        let later = Arc::clone(&stop);
+        tokio::spawn(async move {
+            tokio::time::sleep(Duration::from_secs(120)).await;
+            later.notify_one();
+        });
+        let ended = watcher.run(&[], coming, inputs, stop).await;
+        assert_eq!(ended, Ended::Stopped);
+        // Once when it is noticed, perhaps again when it is still so.
+        let calls = calls(&told);
+        assert!(!calls.is_empty() && calls.iter().all(|call| *call == Call::Blind));
+        let finished = watcher.finish();
+        assert!(finished.view.now >= Timestamp::from_secs(120));
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn an_act_is_taken_and_the_end_of_all_ports_ends_the_watch() {
+        let (mut watcher, told) = watcher(Clock::real());
+        let (news, coming) = mpsc::channel(8);
+        let (keys, inputs) = mpsc::channel(8);
+        keys.send(Input::Act(Act::PlanDown)).await.unwrap();
+        tokio::spawn(async move {
+            tokio::time::sleep(Duration::from_secs(5)).await;
+            let at = Timestamp::from_secs(5);
+            for what in [What::Open, What::Line(Line::new()), What::Ended] {
+                let port = PortId(0);
+                news.send(News { port, at, what }).await.unwrap();
+            }
+        });
+        let ended = watcher.run(&[], coming, inputs, Arc::default()).await;
+        assert_eq!(ended, Ended::InputsEnded);
+        let told = told.borrow();
+        let plan = told.iter().find(|it| it.kind == EventKind::Plan);
+        assert_eq!(plan.expect("no plan was told").plan.0, 1);
+    }
+
+    #[test]
+    fn time_never_goes_back_though_a_line_comes_late() {
+        let (winder, clock) = Clock::by_hand();
+        let (mut watcher, _) = watcher(clock);
+        winder.wind_to(Timestamp::from_secs(60));
+        watcher.tick();
+        watcher.hear(&News {
+            port: PortId(0),
+            at: Timestamp::from_secs(59),
+            what: What::Line(Line::from_slice(b"$YXXDR,A,12.4,D,HEEL*59").unwrap()),
+        });
+        assert_eq!(watcher.parts.engine.view().now, Timestamp::from_secs(60));
     }
 }

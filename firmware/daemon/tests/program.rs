@@ -102,14 +102,15 @@ fn the_demo_calls_and_its_recording_replays_to_the_very_same_lines() {
 
     let live = words(&output.stdout);
     let events = events(&live);
-    let raised = |call: &str| {
-        let is_it = |event: &Value| event["event"] == "call" && event["call"] == call;
-        events.iter().position(is_it)
-    };
     let changed = events.iter().position(|event| event["event"] == "plan");
     let changed = changed.expect("no plan was ever changed");
-    let called = CALLS.map(|call| raised(call).unwrap_or_else(|| panic!("never {call}: {live}")));
-    assert!(called.is_sorted() && called[called.len() - 1] < changed);
+    let called = ["prepare", "reduce"].map(|call| {
+        let is_it = |event: &Value| event["event"] == "call" && event["call"] == call;
+        let place = events.iter().position(is_it);
+        place.unwrap_or_else(|| panic!("never {call}: {live}"))
+    });
+    assert!(called.is_sorted() && called[1] < changed, "{live}");
+    assert!(events[called[0]]["minutes_in_hand"].as_f64() > Some(0.0));
     let next_set_up = events.iter().skip(changed).find(|it| it["event"] == "hint");
     assert_eq!(
         next_set_up.expect("no set-up is listed")["hint"],
@@ -125,9 +126,6 @@ fn the_demo_calls_and_its_recording_replays_to_the_very_same_lines() {
     assert!(replay.status.success(), "{}", words(&replay.stderr));
     assert_eq!(words(&replay.stdout), live);
 }
-
-/// The calls of the demo up to the first change of plan, in their order.
-const CALLS: [&str; 2] = ["prepare", "reduce"];
 
 #[test]
 fn a_watch_survives_a_pulled_plug_and_its_recording_tells_the_same() {

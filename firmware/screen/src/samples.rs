@@ -25,7 +25,7 @@ const NOW: Timestamp = Timestamp::from_secs(18_000);
 pub type Make = fn() -> View;
 
 /// The moments, by name.
-pub const MOMENTS: [(&str, Make); 14] = [
+pub const MOMENTS: [(&str, Make); 15] = [
     ("calm", calm),
     ("prepare", prepare),
     ("answered", answered),
@@ -40,6 +40,7 @@ pub const MOMENTS: [(&str, Make); 14] = [
     ("put_off", put_off),
     ("went", went),
     ("last_plan", last_plan),
+    ("doubted", doubted),
 ];
 
 /// The moment of this name.
@@ -318,6 +319,13 @@ pub fn last_plan() -> View {
     view
 }
 
+/// Heel and speed do not fit the plan believed set.
+pub fn doubted() -> View {
+    let mut view = calm();
+    view.hints.extend([Hint::PlanDoubted, Hint::DoingDoubted]);
+    view
+}
+
 /// The daemon's part, all well, with ports from this list.
 pub fn aboard<'a>(ports: &'a [Port<'a>], raw_lines: &'a [&'a str]) -> Aboard<'a> {
     Aboard {
@@ -437,6 +445,7 @@ fn item(id: u8, name: &str, ready: Readiness, wanted: Wanted, buys_min: f64) -> 
         ready,
         wanted,
         buys_min,
+        opens: Default::default(),
     }
 }
 

@@ -165,6 +165,8 @@ pub struct KeyWords {
     pub wake: &'static str,
     pub light: &'static str,
     pub not_now: &'static str,
+    pub plan: &'static str,
+    pub doing: &'static str,
     pub up: &'static str,
     pub down: &'static str,
     pub choose: &'static str,
@@ -356,6 +358,8 @@ pub const ENGLISH: Words = Words {
         wake: "wake",
         light: "light",
         not_now: "not now",
+        plan: "plan?",
+        doing: "boat?",
         up: "up",
         down: "down",
         choose: "choose",
@@ -544,8 +548,8 @@ mod tests {
     fn key_labels_fit_a_third_of_the_smallest_panel() {
         let k = ENGLISH.key;
         for label in [
-            k.hold, k.page, k.home, k.menu, k.answer, k.begun, k.set, k.wake, k.light, k.not_now,
-            k.up, k.down, k.choose, k.tick, k.close, k.back, k.no, k.yes,
+            k.hold, k.page, k.home, k.menu, k.answer, k.begun, k.plan, k.doing, k.set, k.wake,
+            k.light, k.not_now, k.up, k.down, k.choose, k.tick, k.close, k.back, k.no, k.yes,
         ] {
             assert!(label.chars().count() * 5 <= 128 / 3, "{label}");
         }

@@ -7,6 +7,7 @@ mod brute_force;
 mod cost;
 mod gating;
 mod instruments_that_lie;
+mod long_run;
 mod physics;
 mod reference;
 mod tables;

@@ -88,7 +88,7 @@ pub(super) fn calling(root: &Section<'_, '_>) -> Calling {
     let Some(section) = root.section("calling") else {
         return calling;
     };
-    if let Some(odds) = section.number("sooner_later", 0.05..=0.95) {
+    if let Some(odds) = section.number("sooner_later", 0.005..=0.5) {
         calling.odds = odds;
     }
     if let Some(seconds) = section.whole("bunk_after_s", 0..=3600) {

@@ -72,6 +72,8 @@ pub struct Life {
     silenced_until: Timestamp,
     bunk_until: Timestamp,
     answered: Severity,
+    /// The answered call that stood before the data were lost, if one did.
+    before_blind: Option<Call>,
     bunk_after: Duration,
 }
 
@@ -91,6 +93,7 @@ impl Life {
             silenced_until: now,
             bunk_until: now,
             answered: Severity::default(),
+            before_blind: None,
             bunk_after,
         }
     }
@@ -244,7 +247,18 @@ impl Life {
             (Some(_), None) => self.rectify(now),
             (None, Some(_)) => self.begin(now),
             // Blindness is another situation than wind: another alert.
-            (Some(_), Some(_)) if before.is_threat() != call.is_threat() => self.begin(now),
+            (Some(_), Some(_)) if before.is_threat() && !call.is_threat() => {
+                let answered = self.state == AlertState::Acknowledged;
+                self.before_blind = answered.then_some(before);
+                self.begin(now);
+            }
+            (Some(_), Some(_)) if before.is_threat() != call.is_threat() => {
+                self.begin(now);
+                // What was answered before the data were lost is answered.
+                if self.before_blind.take().is_some_and(|was| call <= was) {
+                    self.become_state(AlertState::Acknowledged, now);
+                }
+            }
             (Some(_), Some(_)) if call > before => {
                 self.become_state(AlertState::Unacknowledged, now);
             }
@@ -384,6 +398,20 @@ mod tests {
         assert_eq!(life.sounds(at(500)), Sounds::default());
         life.update(Call::Reduce, bad(0.9), at(41));
         assert_eq!(life.sounds(at(500)).cockpit, Some(Priority::Alarm));
+    }
+
+    #[test]
+    fn what_was_answered_before_the_data_were_lost_is_answered() {
+        let mut life = life();
+        life.update(Call::Prepare, bad(0.4), at(10));
+        life.acknowledge(bad(0.4), at(12));
+        life.update(Call::Blind, bad(0.0), at(20));
+        assert_eq!(life.state(), AlertState::Unacknowledged);
+        life.update(Call::Prepare, bad(0.4), at(40));
+        assert_eq!(life.state(), AlertState::Acknowledged);
+        life.update(Call::Blind, bad(0.0), at(50));
+        life.update(Call::Reduce, bad(0.4), at(60));
+        assert_eq!(life.state(), AlertState::Unacknowledged, "worse is not");
     }
 
     #[test]

@@ -375,7 +375,7 @@ impl Curve {
     /// First look-ahead, seconds, at which the odds reach `odds`, to the second;
     /// `None` where they do not within [`HORIZON_S`].
     pub fn time_to_s(&self, odds: f64) -> Option<f64> {
-        if !(self.odds(HORIZON_S) >= odds) {
+        if odds.is_nan() || self.odds(HORIZON_S) < odds {
             return None;
         }
         if self.passed {

@@ -8,7 +8,8 @@ use crate::reading::Quantity;
 use crate::time::Timestamp;
 use crate::wind::North;
 
-use super::{Basis, FAULTS, Picture, Turn};
+use super::basis::Basis;
+use super::{FAULTS, Picture, Turn};
 
 /// What was never heard is missed only after this, so that instruments have
 /// time to wake up.

@@ -19,6 +19,7 @@ use crate::wind::gradient::to_ten_metres;
 use crate::wind::round_up::{OFF_THE_WIND_TWA_DEG, heel_in, round_up_kn};
 use crate::wind::{North, Vector};
 
+use super::basis::Basis;
 use super::{MOST_WAIT_MS, Picture, Trends};
 use crate::units::Position;
 
@@ -164,10 +165,10 @@ impl Picture {
 
     pub(super) fn wind_is_fresh(&self, now: Timestamp) -> bool {
         let quantity = match self.basis_at(now) {
-            super::Basis::Water | super::Basis::Ground => Quantity::ApparentWind,
-            super::Basis::TrueWind => Quantity::TrueWind,
-            super::Basis::GroundWind => Quantity::GroundWind,
-            super::Basis::None(_) => return false,
+            Basis::Water | Basis::Ground => Quantity::ApparentWind,
+            Basis::TrueWind => Quantity::TrueWind,
+            Basis::GroundWind => Quantity::GroundWind,
+            Basis::None(_) => return false,
         };
         self.signals.last_wind.is_some_and(|last| {
             now.millis_since(last) <= u64::from(self.hold_ms(quantity)) + MOST_WAIT_MS

@@ -8,7 +8,8 @@ use crate::reading::Quantity;
 use crate::time::Timestamp;
 use crate::units::Knots;
 
-use super::{Basis, Picture};
+use super::Picture;
+use super::basis::Basis;
 
 /// Wind entered by hand counts for so long. Common practice, no source: as
 /// often as a careful watch writes the log in a breeze.

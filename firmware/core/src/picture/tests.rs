@@ -1,6 +1,6 @@
 use super::*;
 use crate::angle::{Bearing, BowAngle};
-use crate::reading::Rank;
+use crate::reading::{Measure, Rank};
 use crate::units::{Degrees, Metres, SignedKnots};
 
 /// Says a measure as its usual source would.
@@ -324,4 +324,64 @@ fn a_long_silence_or_a_leap_of_time_is_survived() {
             .tws_kn
             .is_none()
     );
+}
+
+#[test]
+fn a_second_wind_unit_takes_over_and_hands_back() {
+    let mut picture = Picture::new(&Instruments::default());
+    let wind_from = |picture: &mut Picture, source, rank, ms, speed| {
+        let at = Timestamp::from_millis(ms);
+        let reading = Reading {
+            source: SourceId(source),
+            rank: Rank(rank),
+            at,
+            heard: Heard::Value(apparent(0.0, speed)),
+        };
+        picture.hear(&reading, at);
+    };
+    for second in 0..200u64 {
+        say(&mut picture, second * 1000, stw(0.0));
+        // The better unit is silent from 60 to 120 s.
+        if !(60..120).contains(&second) {
+            wind_from(&mut picture, 1, 10, second * 1000 + 100, 20.0);
+        }
+        wind_from(&mut picture, 2, 20, second * 1000 + 300, 21.0);
+        let what = picture.needs(secs(second));
+        assert!(
+            second < 1 || what == WindStanding::Good,
+            "{second}: {what:?}"
+        );
+    }
+    let winds: std::vec::Vec<Turn> = core::iter::from_fn(|| picture.next_turn())
+        .filter(|turn| matches!(turn, Turn::Source(Quantity::ApparentWind, _)))
+        .collect();
+    let to = |source| Turn::Source(Quantity::ApparentWind, Some(SourceId(source)));
+    assert_eq!(winds, [to(1), to(2), to(1)]);
+    assert!((picture.wind(secs(200)).mean_1min_kn.unwrap() - 20.0).abs() < 0.01);
+    assert!(!has(&picture, Fault::Lost(Quantity::ApparentWind)));
+}
+
+#[test]
+fn losing_the_apparent_wind_falls_back_on_a_true_wind_and_says_so() {
+    let mut picture = Picture::new(&Instruments::default());
+    for second in 0..200u64 {
+        say(&mut picture, second * 1000, stw(6.5));
+        if second < 100 {
+            say(&mut picture, second * 1000 + 100, apparent(35.0, 20.0));
+        }
+        let measure = Measure::TrueWind {
+            angle: BowAngle::new(50.0).unwrap(),
+            speed: Knots::new(16.0).unwrap(),
+        };
+        say(&mut picture, second * 1000 + 200, measure);
+        if second == 99 {
+            let mean = picture.wind(secs(99)).mean_1min_kn.unwrap();
+            assert!((mean - 15.142).abs() < 0.001, "the triangle goes first");
+        }
+    }
+    let wind = picture.wind(secs(200));
+    assert!((wind.mean_1min_kn.unwrap() - 16.0).abs() < 0.001);
+    assert_eq!(wind.aws_kn, None);
+    assert!(has(&picture, Fault::Lost(Quantity::ApparentWind)));
+    assert!(has(&picture, Fault::TrueWindOnly));
 }

@@ -64,7 +64,7 @@ impl Watch {
     }
 
     fn acknowledge(&mut self) {
-        if self.life.acknowledge(self.assessment.severity(), self.now) == Turn::Told {
+        if self.life.acknowledge(self.assessment.severity, self.now) == Turn::Told {
             self.tell(EventKind::Acknowledge);
         }
     }
@@ -80,7 +80,7 @@ impl Watch {
             worst: self.hold.call(),
         });
         self.deck.not_now = None;
-        self.life.still(self.assessment.severity(), self.now);
+        self.life.still(self.assessment.severity, self.now);
         self.tell(EventKind::Start);
     }
 
@@ -95,9 +95,14 @@ impl Watch {
         if self.boat.ladder.plan(plan).is_none() {
             return;
         }
+        let area = |id| self.boat.ladder.plan(id).map(|plan| plan.area_m2);
+        let ratio = area(plan).zip(area(self.deck.plan.id));
+        self.picture
+            .plan_changed(ratio.map(|(new, old)| new / old).filter(|r| r.is_finite()));
         self.deck.set_plan(&self.boat.ladder, plan, self.now);
         self.assessment.forget_plan();
         self.hold.set(Call::None, self.now);
+        self.forecast_hold.set(Call::None, self.now);
         self.heel_ahead.reset();
         self.hinted.forget_plan();
         self.assess_quietly();

@@ -6,20 +6,14 @@ use core::time::Duration;
 use heapless::Vec;
 
 use super::Watch;
-use super::ahead::Ahead;
-use super::deck::Met;
+use super::threats::{HEEL_LIMIT_KN, Over};
 use super::why;
-use crate::act::{PointOfSail, Sea};
-use crate::alert::judge::{Asked, Passed, Threat, asked, let_go_odds};
+use crate::alert::judge::{Asked, Passed, Threat, asked};
 use crate::alert::life::{Severity, Turn};
-use crate::event::{Call, Cause, EventKind};
+use crate::event::{Call, EventKind};
 use crate::fault::Fault;
-use crate::instruments::Confirmation;
-use crate::ladder::{
-    CLOSE_REACH_KN, Choice, Circumstances, Limit, MAX_PLANS, Plan, PlanId, brought_forward, choose,
-    effective_limit,
-};
-use crate::outlook::{HORIZON_S, Summary};
+use crate::ladder::Choice;
+use crate::outlook::Summary;
 use crate::picture::WindStanding;
 use crate::reading::Quantity;
 use crate::stats::minute::Minute;
@@ -27,22 +21,6 @@ use crate::text::Text;
 use crate::time::Timestamp;
 use crate::view::{CallTime, HeelView, TrendMinute, WindView};
 
-/// A mean at or over its limit this long is past it for good.
-const HELD: Duration = Duration::from_secs(20);
-/// A sudden onset: wind this much over the limit...
-const ONSET_SHARE: f64 = 1.1;
-/// ...this long, while the 10-minute mean was still this much under it.
-const ONSET_HELD: Duration = Duration::from_secs(15);
-const ONSET_FROM_SHARE: f64 = 0.85;
-/// Gust factor reckoned with until one is measured: 3 s in 10 min between the
-/// at-sea 1.23 and off-sea 1.38 of WMO/TD-No. 1555.
-const GUST_FACTOR: f64 = 1.3;
-/// Heel goes into its outlook as this many knots at the limit, by the square
-/// root: heeling moment grows as wind squared.
-const HEEL_LIMIT_KN: f64 = 20.0;
-/// Calls come earlier while limits or wind are unconfirmed: the setting is
-/// multiplied by this for each.
-const UNCONFIRMED: f64 = 0.85;
 /// Booked times hold three times in four: this many standard deviations.
 const THREE_IN_FOUR: f64 = 0.674;
 
@@ -91,20 +69,17 @@ pub(super) struct Assessment {
     pub(super) time_to_limit_s: Option<f64>,
     pub(super) odds: Option<f64>,
     pub(super) why: Text<96>,
-    wind_over: Since,
-    heel_over: Since,
-    onset: Since,
+    pub(super) wind: Over,
+    pub(super) heel: Over,
+    pub(super) trim: Over,
+    pub(super) onset: Since,
+    /// How bad it is as measured, for raising an answered call again.
+    pub(super) severity: Severity,
+    /// What the forecast asks for.
+    pub(super) foretold: Asked,
 }
 
 impl Assessment {
-    /// How bad it is, for raising an answered call again.
-    pub(super) fn severity(&self) -> Severity {
-        Severity {
-            odds: self.odds.unwrap_or(0.0),
-            load: self.leading.map_or(0.0, |threat| threat.load),
-        }
-    }
-
     /// Whole call time, with its margin, seconds.
     pub(super) fn call_time_s(&self) -> Option<f64> {
         self.choice.as_ref().map(booked_s)
@@ -118,8 +93,9 @@ impl Assessment {
 
     /// A new plan has its own limits: what was held against the old is gone.
     pub(super) fn forget_plan(&mut self) {
-        self.wind_over = Since::default();
-        self.heel_over = Since::default();
+        self.wind = Over::default();
+        self.heel = Over::default();
+        self.trim = Over::default();
         self.onset = Since::default();
         self.choice = None;
     }
@@ -133,14 +109,14 @@ fn booked_s(choice: &Choice) -> f64 {
 
 /// Since when something has been so.
 #[derive(Clone, Copy, Debug, Default)]
-struct Since(Option<Timestamp>);
+pub(super) struct Since(Option<Timestamp>);
 
 impl Since {
-    fn track(&mut self, is_so: bool, now: Timestamp) {
+    pub(super) fn track(&mut self, is_so: bool, now: Timestamp) {
         self.0 = if is_so { self.0.or(Some(now)) } else { None };
     }
 
-    fn has_held(self, span: Duration, now: Timestamp) -> bool {
+    pub(super) fn has_held(self, span: Duration, now: Timestamp) -> bool {
         self.0.is_some_and(|since| now.since(since) >= span)
     }
 }
@@ -150,13 +126,16 @@ impl Watch {
     pub(super) fn assess(&mut self) {
         self.deck.expire(self.now);
         let asked = self.reckon();
-        let call = self.held(asked);
-        let severity = self.assessment.severity();
+        let measured = self.held(asked);
+        let call = self.with_forecast(measured);
+        let confirmed = self.wind_confirms(measured);
+        self.measured = measured;
+        let severity = self.assessment.severity;
         let answered = self.seen_to(call);
         let mut turn = self.life.update(call, severity, self.now);
         if answered {
             self.life.still(severity, self.now);
-        } else if self.was_seen_to && self.life.raise_again(self.now) == Turn::Told {
+        } else if (self.was_seen_to || confirmed) && self.life.raise_again(self.now) == Turn::Told {
             turn = Turn::Told;
         }
         self.was_seen_to = answered;
@@ -177,6 +156,7 @@ impl Watch {
     pub(super) fn take_minutes(&mut self) {
         while let Some(minute) = self.picture.next_minute() {
             self.feed_wind(&minute);
+            self.feed_forecast(&minute);
             self.feed_heel(&minute);
             let entry = TrendMinute {
                 mean_kn: minute.mean_kn,
@@ -242,13 +222,19 @@ impl Watch {
             Some(choice) => (booked_s(choice), choice.call_time.change_s),
             None => (0.0, 0.0),
         };
-        let mut threats: Vec<(Threat, f64), 3> = Vec::new();
+        let mut threats: Vec<(Threat, f64), 4> = Vec::new();
         let wind = self.wind_threat(&circumstances, call_time_s);
         let heel = self.heel_threat(call_time_s);
-        for threat in [wind, heel, self.squall_threat()].into_iter().flatten() {
+        let trim = self.trim_threat();
+        for threat in [wind, heel, trim, self.squall_threat()]
+            .into_iter()
+            .flatten()
+        {
             let _ = threats.push(threat);
         }
         self.lead(&threats, call_time_s, change_s);
+        let limit = self.limit(&circumstances);
+        self.lead_by_forecast(limit, call_time_s, change_s);
         threats
             .iter()
             .map(|(threat, _)| asked(threat, call_time_s, change_s))
@@ -276,7 +262,7 @@ impl Watch {
     }
 
     /// Whether nothing needs to sound: a change is being made within its
-    /// time, the call was put off, or the watch has only just begun.
+    /// time, the call was put off, or blindness has only just begun.
     fn seen_to(&mut self, call: Call) -> bool {
         if let Some(manoeuvre) = &mut self.deck.manoeuvre {
             manoeuvre.worst = manoeuvre.worst.max(call);
@@ -284,15 +270,16 @@ impl Watch {
             return self.now.secs_since(manoeuvre.since) <= booked;
         }
         if call == Call::Blind {
-            return self.now.since(self.started) < super::LISTENING;
+            // Gateways fall silent for a while and come back: it is shown at
+            // once, and sounds when it lasts.
+            let began = self.life.call() != Call::Blind;
+            return began || self.now.since(self.life.since()) < super::LISTENING;
         }
         call == Call::Prepare && self.deck.not_now.is_some() && !self.is_worse_than_put_off()
     }
 
     fn is_worse_than_put_off(&self) -> bool {
-        self.assessment
-            .severity()
-            .is_worse_than(self.life.answered())
+        self.assessment.severity.is_worse_than(self.life.answered())
     }
 
     fn sight(&self) -> Sight {
@@ -304,184 +291,6 @@ impl Watch {
             WindStanding::Doubted(fault) => Sight::Blind(Blindness::Doubted(fault)),
             WindStanding::Good | WindStanding::Degraded(_) | WindStanding::ByHand => Sight::Clear,
         }
-    }
-
-    pub(super) fn circumstances(&self) -> Circumstances {
-        let wind = &self.seen.wind;
-        let mut now = Circumstances::fair(self.deck.hands);
-        now.condition = self.deck.condition;
-        now.helm = self.deck.helm;
-        now.light = self.light();
-        now.sea = self.sea();
-        now.point = wind.point;
-        now.tws_kn = wind.mean_1min_kn;
-        now.close_reach_kn = CLOSE_REACH_KN;
-        now.confirmed = self.deck.limits;
-        for (known, was) in now.readiness.iter_mut().zip(&self.deck.readiness) {
-            *known = *was;
-        }
-        for (known, was) in now.rigging.iter_mut().zip(&self.deck.rigging) {
-            *known = *was;
-        }
-        now
-    }
-
-    /// The sea reckoned with: as set by hand, else what the wind has
-    /// probably raised (Beaufort scale's probable wave heights, from memory)
-    /// and at least what the boat's rolling tells of (common practice, no
-    /// source).
-    pub(super) fn sea(&self) -> Sea {
-        if let Some(sea) = self.deck.sea {
-            return sea;
-        }
-        let by_wind = match self.seen.wind.mean_10min_kn {
-            None => Sea::Slight,
-            Some(kn) if kn < 11.0 => Sea::Smooth,
-            Some(kn) if kn < 17.0 => Sea::Slight,
-            Some(kn) if kn < 22.0 => Sea::Moderate,
-            Some(kn) if kn < 34.0 => Sea::Rough,
-            Some(_) => Sea::VeryRough,
-        };
-        let by_roll = match self.seen.heel.roll_deg {
-            Some(roll) if roll >= 14.0 => Sea::Rough,
-            Some(roll) if roll >= 8.0 => Sea::Moderate,
-            _ => Sea::Smooth,
-        };
-        by_wind.max(by_roll)
-    }
-
-    /// The ONE setting, taken lower while limits or wind are unconfirmed.
-    pub(super) fn setting(&self) -> f64 {
-        let mut setting = self.boat.calling.odds;
-        for vouched in [self.deck.limits, self.deck.wind] {
-            if vouched == Confirmation::Unconfirmed {
-                setting *= UNCONFIRMED;
-            }
-        }
-        setting
-    }
-
-    fn plan(&self) -> Option<&Plan> {
-        self.boat.ladder.plan(self.deck.plan.id)
-    }
-
-    fn heel_limit(&self) -> Option<f64> {
-        self.plan()?.heel_limit.map(|limit| limit.get())
-    }
-
-    /// The next plan for these hands. While a call stands it may only become
-    /// a deeper one: the crew is already getting it ready.
-    fn choose(&mut self, now: &Circumstances) -> Option<Choice> {
-        let lasts = self.lasting(now);
-        let lasts_min = |plan: PlanId| lasts.get(plan.0 as usize).copied().unwrap_or(0.0);
-        let (ladder, crew) = (&self.boat.ladder, &self.boat.crew);
-        let from = self.deck.plan.id;
-        let fresh = choose(ladder, crew, from, now, lasts_min);
-        let old = self.assessment.choice.as_ref();
-        match (old.filter(|old| old.from == from), fresh) {
-            (Some(old), Some(new)) if self.life.call().is_threat() && new.to < old.to => {
-                let only_old = |plan: PlanId| if plan == old.to { f64::INFINITY } else { 0.0 };
-                choose(ladder, crew, from, now, only_old)
-                    .filter(|kept| kept.to == old.to)
-                    .or(Some(new))
-            }
-            (_, fresh) => fresh,
-        }
-    }
-
-    /// Minutes that each plan would last, by its wind limit.
-    fn lasting(&mut self, now: &Circumstances) -> Vec<f64, MAX_PLANS> {
-        let setting = self.setting();
-        let gust_factor = self.gust_factor();
-        let mut lasting = Vec::new();
-        for plan in &self.boat.ladder.plans {
-            let minutes = wind_limit(effective_limit(plan, now.point), gust_factor)
-                .and_then(|limit| self.wind_ahead.time_to_s(limit, setting))
-                .map_or(f64::INFINITY, |seconds| seconds / 60.0);
-            // As many as there are plans.
-            let _ = lasting.push(minutes);
-        }
-        lasting
-    }
-
-    pub(super) fn gust_factor(&self) -> f64 {
-        let measured = self.seen.wind.gust_factor.unwrap_or(GUST_FACTOR);
-        // By hundredths, so that a limit does not shift every second.
-        libm::round(measured.max(1.0) * 100.0) / 100.0
-    }
-
-    fn wind_threat(&mut self, now: &Circumstances, call_time_s: f64) -> Option<(Threat, f64)> {
-        let limit = self.limit_kn(now);
-        self.assessment.limit_kn = limit;
-        let limit = limit?;
-        if self.assessment.sight != Sight::Clear {
-            self.assessment.wind_over = Since::default();
-            self.assessment.onset = Since::default();
-            return None;
-        }
-        let wind = &self.seen.wind;
-        let level = wind.mean_1min_kn.or(wind.tws_kn)?;
-        self.assessment.wind_over.track(level >= limit, self.now);
-        let smooth = wind.tws_kn.unwrap_or(level);
-        let before = wind.mean_10min_kn.unwrap_or(level);
-        self.assessment.onset.track(
-            smooth >= limit * ONSET_SHARE && before <= limit * ONSET_FROM_SHARE,
-            self.now,
-        );
-        let setting = self.setting();
-        let mut threat = threat_of(
-            Cause::Wind,
-            (level, limit),
-            self.assessment.wind_over.has_held(HELD, self.now),
-            Times::of(&mut self.wind_ahead, limit, setting, call_time_s),
-        );
-        if self.assessment.onset.has_held(ONSET_HELD, self.now) && threat.passed == Passed::NotYet {
-            threat.cause = Cause::Squall;
-            threat.time_to_limit_s = Some(0.0);
-            threat.time_to_let_go_s = Some(0.0);
-        }
-        Some((threat, level))
-    }
-
-    /// The plan's wind limit now: by mean or by gust, brought forward where
-    /// the next change could not be made at it.
-    fn limit_kn(&self, now: &Circumstances) -> Option<f64> {
-        let limit = effective_limit(self.plan()?, now.point);
-        let below = self
-            .assessment
-            .choice
-            .as_ref()
-            .and_then(|choice| choice.must_be_done_below);
-        wind_limit(brought_forward(limit, below), self.gust_factor())
-    }
-
-    fn heel_threat(&mut self, call_time_s: f64) -> Option<(Threat, f64)> {
-        let limit = self.heel_limit()?;
-        let level = self.seen.heel.mean_deg?.abs();
-        let setting = self.setting();
-        self.assessment.heel_over.track(level >= limit, self.now);
-        let threat = threat_of(
-            Cause::Heel,
-            (level, limit),
-            self.assessment.heel_over.has_held(HELD, self.now),
-            Times::of(&mut self.heel_ahead, HEEL_LIMIT_KN, setting, call_time_s),
-        );
-        Some((threat, level))
-    }
-
-    fn squall_threat(&self) -> Option<(Threat, f64)> {
-        let squall = self.deck.squall.filter(|s| s.met == Met::NotYet)?;
-        let seconds = squall.due.secs_since(self.now);
-        let threat = Threat {
-            cause: Cause::Squall,
-            load: 0.0,
-            limit: self.assessment.limit_kn.unwrap_or(0.0),
-            passed: Passed::NotYet,
-            time_to_limit_s: Some(seconds),
-            time_to_let_go_s: Some(seconds),
-            odds: None,
-        };
-        Some((threat, 0.0))
     }
 
     /// Finds the threat that leads and takes its figures.
@@ -519,6 +328,10 @@ impl Watch {
             .fold(None, |most: Option<f64>, odds| {
                 Some(most.map_or(odds, |most| most.max(odds)))
             });
+        self.assessment.severity = Severity {
+            odds: self.assessment.odds.unwrap_or(0.0),
+            load: leading.map_or(0.0, |(threat, _)| threat.load),
+        };
     }
 
     /// The parts of the call time, for the screen.
@@ -527,53 +340,5 @@ impl Watch {
             .choice
             .as_ref()
             .map(|choice| choice.call_time)
-    }
-
-    /// Where the wind meets the boat, if that is known.
-    pub(super) fn point(&self) -> Option<PointOfSail> {
-        self.seen.wind.point
-    }
-}
-
-/// The wind by 1-minute mean at which a limit is met.
-pub(super) fn wind_limit(limit: Limit, gust_factor: f64) -> Option<f64> {
-    let by_gust = limit.gust.map(|gust| gust.get() / gust_factor);
-    match (limit.mean.map(|mean| mean.get()), by_gust) {
-        (Some(mean), Some(gust)) => Some(mean.min(gust)),
-        (mean, gust) => mean.or(gust),
-    }
-}
-
-/// What an outlook says of one limit.
-struct Times {
-    to_limit_s: Option<f64>,
-    to_let_go_s: Option<f64>,
-    odds: Option<f64>,
-}
-
-impl Times {
-    fn of(ahead: &mut Ahead, limit: f64, setting: f64, call_time_s: f64) -> Self {
-        let horizon_s = (call_time_s as u32).min(HORIZON_S);
-        Times {
-            to_limit_s: ahead.time_to_s(limit, setting),
-            to_let_go_s: ahead.time_to_s(limit, let_go_odds(setting)),
-            odds: ahead.outlook().odds(limit, horizon_s),
-        }
-    }
-}
-
-fn threat_of(cause: Cause, (level, limit): (f64, f64), has_held: bool, times: Times) -> Threat {
-    Threat {
-        cause,
-        load: if limit > 0.0 { level / limit } else { 0.0 },
-        limit,
-        passed: if has_held {
-            Passed::Held
-        } else {
-            Passed::NotYet
-        },
-        time_to_limit_s: times.to_limit_s,
-        time_to_let_go_s: times.to_let_go_s,
-        odds: times.odds,
     }
 }

@@ -11,10 +11,13 @@
 mod acts;
 mod ahead;
 mod assess;
+mod circumstances;
 mod deck;
+mod foretold;
 mod hints;
 mod show;
 mod tell;
+mod threats;
 mod why;
 
 #[cfg(test)]
@@ -30,7 +33,7 @@ use crate::act::Act;
 use crate::alert::hold::Hold;
 use crate::alert::life::Life;
 use crate::boat::Boat;
-use crate::event::Event;
+use crate::event::{Call, Event};
 use crate::picture::Picture;
 use crate::reading::Reading;
 use crate::time::{Timestamp, UtcFix};
@@ -38,12 +41,13 @@ use crate::view::{TREND_MINUTES, TrendMinute, View};
 use ahead::Ahead;
 use assess::{Assessment, Seen};
 use deck::Deck;
+use foretold::{Foretold, frame};
 use hints::Hinted;
 
 /// Most events that wait to be fetched; the oldest goes first.
 pub const MAX_EVENTS: usize = 32;
 
-/// After a start nothing has been heard yet: shown as blind, not sounded.
+/// Blindness, at the start and later, is shown at once and sounds after this.
 const LISTENING: Duration = Duration::from_secs(30);
 
 /// See the module.
@@ -54,15 +58,20 @@ pub struct Watch {
     heel_ahead: Ahead,
     deck: Deck,
     hold: Hold,
+    foretold: Foretold,
+    forecast_hold: Hold,
+    /// The call without the forecast's, at the last judgement.
+    measured: Call,
     life: Life,
     seen: Seen,
+    /// Mean trim, bow down positive.
+    trim_deg: Option<f64>,
     assessment: Assessment,
     /// Whether the call needed no sound at the last judgement.
     was_seen_to: bool,
     hinted: Hinted,
     trend: Deque<TrendMinute, TREND_MINUTES>,
     utc: Option<UtcFix>,
-    started: Timestamp,
     now: Timestamp,
     next_second: Timestamp,
     next_summary: Timestamp,
@@ -86,14 +95,17 @@ impl Watch {
             wind_ahead: Ahead::new(),
             heel_ahead: Ahead::new(),
             hold: Hold::new(least, now),
+            foretold: Foretold::of(boat.forecast.clone(), frame(&boat.instruments)),
+            forecast_hold: Hold::new(least, now),
+            measured: Call::None,
             life: Life::new(bunk_after, now),
             seen: Seen::default(),
+            trim_deg: None,
             assessment: Assessment::default(),
             was_seen_to: false,
             hinted: Hinted::default(),
             trend: Deque::new(),
             utc: None,
-            started: now,
             now,
             next_second: second_after(now),
             next_summary: now.after(tell::SUMMARY_EVERY),
@@ -131,6 +143,7 @@ impl Watch {
             self.now = self.next_second;
             self.next_second = second_after(self.now);
             self.picture.tick(self.now);
+            self.take_trim();
             self.take_minutes();
             self.assess();
         }

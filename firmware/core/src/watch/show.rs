@@ -3,14 +3,15 @@
 use heapless::Vec;
 
 use super::Watch;
-use super::assess::{Sight, wind_limit};
+use super::assess::Sight;
+use super::threats::wind_limit;
 use crate::event::Call;
-use crate::ladder::{buys, effective_limit, wanted_items};
+use crate::ladder::{Buys, buys, effective_limit, wanted_items};
 use crate::outlook::HORIZON_S;
 use crate::sun;
 use crate::text::{Text, text};
 use crate::view::{
-    CallView, Light, MinutesInHand, PeopleView, RiggedView, RungView, SetupView, View,
+    CallView, Light, MinutesInHand, Opens, PeopleView, RiggedView, RungView, SetupView, View,
 };
 
 /// Horizons of the second page, minutes.
@@ -27,6 +28,10 @@ impl Watch {
         view.ladder = self.show_ladder();
         view.plan = self.deck.plan;
         view.next = self.assessment.choice.as_ref().map(|choice| choice.to);
+        if let Some(choice) = &self.assessment.choice {
+            view.next_because = choice.reason.words(&self.boat.ladder);
+            view.to_call = choice.feasibility.job().map_or(0, |job| job.called);
+        }
         view.manoeuvre = self.deck.manoeuvre;
         view.not_now = self.deck.not_now;
         view.squall_due = self.deck.squall.map(|squall| squall.due);
@@ -50,6 +55,7 @@ impl Watch {
             sea: self.sea(),
             light: self.light(),
         };
+        view.forecast = self.show_forecast();
         view.hints = self.hints();
         for fault in self.picture.faults() {
             if view.faults.push(fault).is_err() {
@@ -108,7 +114,7 @@ impl Watch {
         let limit = self.assessment.limit_kn?;
         let mut odds = [0.0; 6];
         for (place, minutes) in odds.iter_mut().zip(AHEAD_MIN) {
-            *place = self.wind_ahead.outlook().odds(limit, minutes * 60)?;
+            *place = self.wind_ahead.odds(limit, minutes * 60)?;
         }
         Some(odds)
     }
@@ -160,12 +166,9 @@ impl Watch {
             .iter()
             .filter_map(|(id, wanted)| {
                 let item = self.boat.ladder.item(*id)?;
-                let buys_min = route
+                let buys = route
                     .as_ref()
-                    .and_then(|route| {
-                        buys(&self.boat.ladder, &self.boat.crew, route, *id, &now).minutes()
-                    })
-                    .unwrap_or(0.0);
+                    .map(|route| buys(&self.boat.ladder, &self.boat.crew, route, *id, &now));
                 Some(SetupView {
                     id: *id,
                     name: item.name.clone(),
@@ -176,7 +179,11 @@ impl Watch {
                         .copied()
                         .unwrap_or_default(),
                     wanted: *wanted,
-                    buys_min,
+                    buys_min: buys.and_then(|buys| buys.minutes()).unwrap_or(0.0),
+                    opens: match buys {
+                        Some(Buys::Opens) => Opens::TheChange,
+                        _ => Opens::Time,
+                    },
                 })
             })
             .collect()
@@ -207,6 +214,13 @@ impl Watch {
         let unix_ms = self.unix_ms()?;
         let dusk = sun::next_dusk(self.picture.position(self.now)?, unix_ms)?;
         Some((dusk - unix_ms) as f64 / 1000.0)
+    }
+
+    /// Seconds from a dusk, so many seconds ahead, to the dawn after it.
+    pub(super) fn seconds_of_dark(&self, dusk_s: f64) -> Option<f64> {
+        let dusk = self.unix_ms()? + (dusk_s * 1000.0) as i64;
+        let dawn = sun::next_dawn(self.picture.position(self.now)?, dusk)?;
+        Some((dawn - dusk) as f64 / 1000.0)
     }
 
     /// The day by UTC, if that is known.

@@ -296,7 +296,7 @@ fn look_through(arguments: &Arguments) -> Result<Count, Failure> {
     let bauds = vec![None; replay.ports.len()];
     let ports = replay.ports.clone();
     let mut count = Count::new(replay.engine(), replay.names(), ports, &bauds);
-    while let Some((at, heard)) = replay.next()? {
+    while let Some((at, heard)) = replay.next_heard()? {
         count.now = at;
         match &heard {
             Heard::Line(port, line) => {

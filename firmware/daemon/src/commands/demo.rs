@@ -1,6 +1,7 @@
 //! `cringle` alone: the built-in demo passage.
 
 use std::cell::RefCell;
+use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::rc::Rc;
 
@@ -11,7 +12,7 @@ use cringle_screen::aboard::Pace;
 use cringle_screen::ui::Ui;
 use tokio::sync::mpsc;
 
-use super::watch::{Front, head, stop_signal};
+use super::watch::{Front, forward, head, stop_signal};
 use super::{Failure, Found, say, wait_for};
 use crate::aboard::Aboard;
 use crate::demo::{self, Sea};
@@ -25,7 +26,7 @@ use crate::{terminal, wiring};
 use cringle_core::time::Timestamp;
 
 /// Times as fast as life where somebody looks on: the story in a minute.
-const PACE: f64 = 45.0;
+const PACE: f64 = 60.0;
 
 /// The arguments of the demo.
 #[derive(Debug, Args)]
@@ -33,10 +34,13 @@ pub(super) struct Arguments {
     /// One JSON object for each event on standard output.
     #[arg(long)]
     json: bool,
-    /// So many times as fast as life; else 45 on a terminal, and without one
+    /// So many times as fast as life; else 60 on a terminal, and without one
     /// as fast as it goes.
     #[arg(long, value_name = "N")]
     pace: Option<f64>,
+    /// Another story: a file, or one of the simulator's by name.
+    #[arg(long, value_name = "STORY")]
+    story: Option<String>,
     /// Tells the story again, differently.
     #[arg(long, default_value_t = 1)]
     seed: u64,
@@ -46,6 +50,9 @@ pub(super) struct Arguments {
     /// Records the passage into this directory.
     #[arg(long, value_name = "DIR")]
     record: Option<PathBuf>,
+    /// Serves the page here, to be looked at; the demo's crew acts by itself.
+    #[arg(long, value_name = "ADDRESS:PORT")]
+    page: Option<SocketAddr>,
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
@@ -68,18 +75,27 @@ async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
     let boat_file = demo::boat_file()?;
     let directory = serial_lines().map_err(Failure::Environment)?;
     let mut front = Front::open(arguments.json)?;
-    let pace = match (arguments.pace, front.faces.is_empty()) {
+    let nobody_looks = front.faces.is_empty() && arguments.page.is_none();
+    let pace = match (arguments.pace, nobody_looks) {
         (Some(pace), _) => Some(pace),
         (None, false) => Some(PACE),
         (None, true) => None,
     };
     let (inputs, coming) = mpsc::channel(16);
-    forward(front.inputs, inputs.clone());
-    let (sea, ashore) = Sea::new(directory.clone(), &boat_file, inputs, arguments.seed)
-        .map_err(Failure::Environment)?;
+    let keys = inputs.clone();
+    let (sea, ashore) = Sea::new(
+        directory.clone(),
+        &boat_file,
+        inputs,
+        arguments.story.as_deref(),
+        arguments.seed,
+    )
+    .map_err(Failure::Environment)?;
     let names: Vec<_> = ashore.ports.iter().map(|port| port.name.clone()).collect();
     let decoders = wiring::decoders(&boat_file, &names);
     let names = wiring::names(&boat_file, &names);
+    let page = front.serve(&boat_file, arguments.page, &names);
+    forward(front.inputs, keys);
     let calls = Calls::default();
     let told = Rc::clone(&calls);
     let orders = ashore.orders;
@@ -121,21 +137,13 @@ async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
     demo::run(sea, pace, std::sync::Arc::clone(&stop));
     watcher.run(&running, heard, coming, stop).await;
     drop(running);
+    if let Some(page) = page {
+        page.end().await;
+    }
     let finished = watcher.finish();
     // What is left of it is empty.
     let _ = std::fs::remove_dir_all(directory);
     Ok((finished, calls))
-}
-
-/// Keys go the same way as the crew's acts.
-fn forward(mut keys: mpsc::Receiver<crate::face::Input>, inputs: mpsc::Sender<crate::face::Input>) {
-    tokio::spawn(async move {
-        while let Some(key) = keys.recv().await {
-            if inputs.send(key).await.is_err() {
-                return;
-            }
-        }
-    });
 }
 
 /// A directory of this process for the ends of the serial lines.

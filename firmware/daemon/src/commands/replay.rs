@@ -75,7 +75,7 @@ async fn play(mut replay: Replay, arguments: &Arguments) -> Result<Vec<String>, 
     let stop = stop_signal();
     let clock = arguments.pace.map(Clock::paced);
     let mut beat = tokio::time::interval(std::time::Duration::from_millis(250));
-    while let Some((at, heard)) = replay.next()? {
+    while let Some((at, heard)) = replay.next_heard()? {
         if let Some(clock) = &clock {
             let due = Timestamp::from_millis(at.since(replay.start).as_millis() as u64);
             let sleep = clock.sleep_until(due);
@@ -101,14 +101,14 @@ async fn play(mut replay: Replay, arguments: &Arguments) -> Result<Vec<String>, 
 }
 
 /// The engine with what shows it.
-struct Stage {
-    engine: Engine,
-    aboard: Aboard,
-    names: Names,
+pub(super) struct Stage {
+    pub(super) engine: Engine,
+    pub(super) aboard: Aboard,
+    pub(super) names: Names,
 }
 
 impl Stage {
-    fn new(replay: &Replay, pace: f64) -> Stage {
+    pub(super) fn new(replay: &Replay, pace: f64) -> Stage {
         let ports: Vec<Port> = replay
             .ports
             .iter()
@@ -135,7 +135,12 @@ impl Stage {
         }
     }
 
-    fn hear(&mut self, replay: &Replay, at: Timestamp, heard: &Heard) -> Result<(), Failure> {
+    pub(super) fn hear(
+        &mut self,
+        replay: &Replay,
+        at: Timestamp,
+        heard: &Heard,
+    ) -> Result<(), Failure> {
         if let Heard::Line(port, line) = heard
             && let Ok(line) = Line::from_slice(line)
         {

@@ -7,7 +7,7 @@
 //! simulated crew does as it is called, and what it does comes back as its
 //! key presses; a person at the keyboard may be quicker.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc;
 use std::time::Duration;
@@ -30,8 +30,19 @@ use crate::face::Input;
 use crate::ports::{Place, Port, PortId};
 use crate::progress::{Progress, Taken};
 
-/// The story that is told.
-const STORY: &str = "rising-breeze";
+/// The story that is told where no other is asked for.
+fn own_story() -> anyhow::Result<Scenario> {
+    Scenario::parse(include_str!("passage.toml"))
+}
+
+/// A story by its file, by its name among the simulator's, or the demo's own.
+fn story(named: Option<&str>) -> anyhow::Result<Scenario> {
+    match named {
+        None => own_story(),
+        Some(path) if Path::new(path).exists() => Scenario::load(Path::new(path)),
+        Some(name) => Scenario::builtin(name),
+    }
+}
 
 /// One step of the sea, seconds: the simulator's own.
 const STEP_S: f64 = 0.1;
@@ -77,9 +88,10 @@ impl Sea {
         directory: PathBuf,
         boat_file: &BoatFile,
         inputs: tokio::sync::mpsc::Sender<Input>,
+        named: Option<&str>,
         seed: u64,
     ) -> anyhow::Result<(Sea, Ashore)> {
-        let passage = Passage::new(Scenario::builtin(STORY)?, seed);
+        let passage = Passage::new(story(named)?, seed);
         let lines = passage.scenario().line.clone();
         let mut ptys = Vec::new();
         let mut ports = Vec::new();

@@ -60,7 +60,7 @@ fn recording(path: &Path, how: &Reading) -> Result<(Vec<Sample>, Vec<String>), F
     let mut replay = Replay::open(&[path.to_owned()], given, otherwise, how.baud)?;
     let mut engine = replay.engine();
     let mut minutes = Minutes::new(replay.start);
-    while let Some((at, heard)) = replay.next()? {
+    while let Some((at, heard)) = replay.next_heard()? {
         minutes.run_to(at, &mut engine);
         replay
             .feed(&mut engine, at, &heard)

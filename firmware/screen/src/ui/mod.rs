@@ -21,6 +21,7 @@ pub mod lists;
 use core::time::Duration;
 
 use cringle_core::act::Act;
+use cringle_core::event::{Call, Hint};
 use cringle_core::time::Timestamp;
 use cringle_core::view::{AlertState, Light, View};
 
@@ -112,7 +113,9 @@ pub struct Ui {
     page: Page,
     mode: Mode,
     last_key: Option<Timestamp>,
-    seen: (u32, u32),
+    /// The newest moment it was told of, by its caller's clock.
+    now: Timestamp,
+    seen: (u32, Call, AlertState),
     taken_over: Option<Timestamp>,
     palette: Option<Palette>,
     brightness: Brightness,
@@ -138,7 +141,8 @@ impl Ui {
             page: Page::Ladder,
             mode: Mode::Page,
             last_key: None,
-            seen: (0, 0),
+            now: Timestamp::ZERO,
+            seen: (0, Call::None, AlertState::Normal),
             taken_over: None,
             palette: None,
             brightness: Brightness::FULL,
@@ -175,13 +179,21 @@ impl Ui {
     }
 
     /// Lets time pass: menus close, calls take the screen. Call it before
-    /// drawing.
+    /// drawing. `now` need not be the core's time: where that runs faster, as
+    /// in a demo, a person's does not.
     pub fn tick(&mut self, view: &View, now: Timestamp) {
-        let state = (view.call.id, view.call.revision);
+        self.now = now;
+        // Not the revision: that a call has gone on to the bunk must not close
+        // the menu of whoever is dealing with it.
+        let state = (view.call.id, view.call.call, view.call.alert);
         if is_unanswered(view) {
             if state != self.seen {
+                let showed_a_call = self.mode == Mode::Page && self.taken_over.is_some();
+                let is_another = (state.0, state.1) != (self.seen.0, self.seen.1);
+                if !showed_a_call || is_another {
+                    self.taken_over = Some(now);
+                }
                 self.mode = Mode::Page;
-                self.taken_over = Some(now);
             }
         } else {
             self.taken_over = None;
@@ -230,8 +242,10 @@ impl Ui {
         }
     }
 
-    /// Whether a key was pressed lately: small panels then name the keys.
-    pub fn names_keys(&self, now: Timestamp) -> bool {
+    /// Whether a key was pressed lately, by the time of the last
+    /// [`tick`](Ui::tick): small panels then name the keys.
+    pub fn names_keys(&self) -> bool {
+        let now = self.now;
         self.last_key.is_some_and(|at| now.since(at) < LABELS_STAY)
     }
 
@@ -262,6 +276,8 @@ impl Ui {
                     Middle::Answer => key.answer,
                     Middle::Tick => key.tick,
                     Middle::People => key.choose,
+                    Middle::Plan => key.plan,
+                    Middle::Doing => key.doing,
                     Middle::Home => key.home,
                     Middle::Nothing => "",
                 };
@@ -301,6 +317,14 @@ impl Ui {
                 }
                 Middle::People => {
                     self.open(List::OnDeck, view);
+                    None
+                }
+                Middle::Plan => {
+                    self.open(List::Plans, view);
+                    None
+                }
+                Middle::Doing => {
+                    self.open(List::Doing, view);
                     None
                 }
                 Middle::Home => {
@@ -414,6 +438,8 @@ impl Ui {
             | AlertState::Silenced
             | AlertState::RectifiedUnacknowledged => Middle::Answer,
             AlertState::Normal | AlertState::Acknowledged => match self.page {
+                Page::Ladder if view.hints.contains(&Hint::PlanDoubted) => Middle::Plan,
+                Page::Ladder if view.hints.contains(&Hint::DoingDoubted) => Middle::Doing,
                 Page::Ladder => Middle::Nothing,
                 Page::Setup if !view.setup.is_empty() => Middle::Tick,
                 Page::Hands => Middle::People,
@@ -449,6 +475,10 @@ enum Middle {
     Answer,
     Tick,
     People,
+    /// Answers the doubt about the plan.
+    Plan,
+    /// Answers the doubt about what the boat is doing.
+    Doing,
     Home,
     Nothing,
 }

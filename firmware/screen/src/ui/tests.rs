@@ -78,9 +78,24 @@ fn an_escalation_takes_the_screen_from_a_menu_again() {
     ui.tick(&view, at(0));
     assert_eq!(ui.press(R.0, R.1, &view, at(5)), None);
     assert!(matches!(ui.shown(&view), Shown::List(List::Menu, _)));
+    // Gone on to the bunk: whoever deals with it keeps the menu.
+    view.call.escalation += 1;
     view.call.revision += 1;
     ui.tick(&view, at(6));
-    assert_eq!(ui.shown(&view), Shown::Call);
+    assert!(matches!(ui.shown(&view), Shown::List(List::Menu, _)));
+    // Worse: the call has the screen again.
+    ui.tick(&samples::reduce(), at(7));
+    assert_eq!(ui.shown(&samples::reduce()), Shown::Call);
+}
+
+#[test]
+fn a_press_meant_for_a_prepare_never_answers_the_reduce_it_has_become() {
+    let mut ui = Ui::new();
+    ui.tick(&samples::prepare(), at(0));
+    let view = samples::reduce();
+    ui.tick(&view, at(5));
+    assert_eq!(ui.press(M.0, M.1, &view, at(5)), None);
+    assert_eq!(ui.press(M.0, M.1, &view, at(6)), Some(Act::Acknowledge));
 }
 
 #[test]
@@ -337,6 +352,7 @@ fn no_key_names_what_it_does_not_do() {
         changing,
         samples::anchored(),
         samples::went(),
+        samples::doubted(),
     ] {
         for page in Page::ALL {
             let fresh = || {
@@ -350,6 +366,7 @@ fn no_key_names_what_it_does_not_do() {
                     let (before, mut ui) = (fresh(), fresh());
                     let act = ui.press(key, press, &view, at(5));
                     ui.last_key = before.last_key;
+                    ui.now = before.now;
                     let did = act.is_some() || ui != before;
                     let is_home_at_home = name == ENGLISH.key.home && page == Page::Ladder;
                     assert_eq!(
@@ -371,4 +388,30 @@ fn no_menu_is_longer_than_a_list_holds() {
         assert_eq!(choices(List::WindSpeed, &view).len(), 29);
     }
     assert_eq!(samples::past().call.call, Call::Past);
+}
+
+#[test]
+fn a_doubt_is_answered_from_home_by_the_middle_key() {
+    let mut view = samples::doubted();
+    let mut ui = Ui::new();
+    walk(&mut ui, &view, &[M]);
+    assert!(matches!(ui.shown(&view), Shown::List(List::Plans, _)));
+    view.hints = [Hint::DoingDoubted].into_iter().collect();
+    let mut ui = Ui::new();
+    walk(&mut ui, &view, &[M]);
+    assert!(matches!(ui.shown(&view), Shown::List(List::Doing, 0)));
+}
+
+#[test]
+fn keys_are_named_by_a_persons_time_though_the_cores_runs_faster() {
+    let mut view = samples::calm();
+    let mut ui = Ui::new();
+    assert!(!ui.names_keys());
+    ui.press(Key::Left, Press::Short, &view, at(5));
+    // Five minutes by the core, a second by the wall.
+    view.now = view.now.after(Duration::from_secs(300));
+    ui.tick(&view, at(6));
+    assert!(ui.names_keys());
+    ui.tick(&view, at(15));
+    assert!(!ui.names_keys());
 }

@@ -1,0 +1,120 @@
+//! Under what circumstances a change would be made now, and which change the
+//! hands are pointed to.
+
+use heapless::Vec;
+
+use super::Watch;
+use super::ahead::Line;
+use super::threats::wind_limit;
+use crate::act::Sea;
+use crate::instruments::Confirmation;
+use crate::ladder::{
+    CLOSE_REACH_KN, Choice, Circumstances, MAX_PLANS, Plan, PlanId, choose, effective_limit,
+};
+
+/// Calls come earlier while limits or wind are unconfirmed: the setting is
+/// multiplied by this for each.
+const UNCONFIRMED: f64 = 0.85;
+
+impl Watch {
+    pub(super) fn circumstances(&self) -> Circumstances {
+        let wind = &self.seen.wind;
+        let mut now = Circumstances::fair(self.deck.hands);
+        now.condition = self.deck.condition;
+        now.helm = self.deck.helm;
+        now.light = self.light();
+        now.sea = self.sea();
+        now.point = wind.point;
+        now.tws_kn = wind.mean_1min_kn;
+        now.close_reach_kn = CLOSE_REACH_KN;
+        now.confirmed = self.deck.limits;
+        for (known, was) in now.readiness.iter_mut().zip(&self.deck.readiness) {
+            *known = *was;
+        }
+        for (known, was) in now.rigging.iter_mut().zip(&self.deck.rigging) {
+            *known = *was;
+        }
+        now
+    }
+
+    /// The sea reckoned with: as set by hand, else what the wind has
+    /// probably raised (Beaufort scale's probable wave heights, from memory)
+    /// and at least what the boat's rolling tells of (common practice, no
+    /// source).
+    pub(super) fn sea(&self) -> Sea {
+        if let Some(sea) = self.deck.sea {
+            return sea;
+        }
+        let by_wind = match self.seen.wind.mean_10min_kn {
+            None => Sea::Slight,
+            Some(kn) if kn < 11.0 => Sea::Smooth,
+            Some(kn) if kn < 17.0 => Sea::Slight,
+            Some(kn) if kn < 22.0 => Sea::Moderate,
+            Some(kn) if kn < 34.0 => Sea::Rough,
+            Some(_) => Sea::VeryRough,
+        };
+        let by_roll = match self.seen.heel.roll_deg {
+            Some(roll) if roll >= 14.0 => Sea::Rough,
+            Some(roll) if roll >= 8.0 => Sea::Moderate,
+            _ => Sea::Smooth,
+        };
+        by_wind.max(by_roll)
+    }
+
+    /// The ONE setting, taken lower while limits or wind are unconfirmed.
+    pub(super) fn setting(&self) -> f64 {
+        let mut setting = self.boat.calling.odds;
+        for vouched in [self.deck.limits, self.deck.wind] {
+            if vouched == Confirmation::Unconfirmed {
+                setting *= UNCONFIRMED;
+            }
+        }
+        setting
+    }
+
+    pub(super) fn plan(&self) -> Option<&Plan> {
+        self.boat.ladder.plan(self.deck.plan.id)
+    }
+
+    pub(super) fn heel_limit(&self) -> Option<f64> {
+        self.plan()?.heel_limit.map(|limit| limit.get())
+    }
+
+    /// The next plan for these hands. While a call stands it may only become
+    /// a deeper one: the crew is already getting it ready. Once the change is
+    /// begun it stays.
+    pub(super) fn choose(&mut self, now: &Circumstances) -> Option<Choice> {
+        let lasts = self.lasting(now);
+        let lasts_min = |plan: PlanId| lasts.get(plan.0 as usize).copied().unwrap_or(0.0);
+        let (ladder, crew) = (&self.boat.ladder, &self.boat.crew);
+        let from = self.deck.plan.id;
+        let fresh = choose(ladder, crew, from, now, lasts_min);
+        let old = self.assessment.choice.as_ref();
+        let is_begun = self.deck.manoeuvre.is_some();
+        let keeps =
+            |old: &Choice, new: &Choice| is_begun || (self.measured.is_threat() && new.to < old.to);
+        match (old.filter(|old| old.from == from), fresh) {
+            (Some(old), Some(new)) if keeps(old, &new) => {
+                let only_old = |plan: PlanId| if plan == old.to { f64::INFINITY } else { 0.0 };
+                choose(ladder, crew, from, now, only_old)
+                    .filter(|kept| kept.to == old.to)
+                    .or(Some(new))
+            }
+            (_, fresh) => fresh,
+        }
+    }
+
+    /// Minutes that each plan would last, by its wind limit.
+    fn lasting(&mut self, now: &Circumstances) -> Vec<f64, MAX_PLANS> {
+        let gust_factor = self.gust_factor();
+        let mut lasting = Vec::new();
+        for plan in &self.boat.ladder.plans {
+            let minutes = wind_limit(effective_limit(plan, now.point), gust_factor)
+                .and_then(|limit| self.wind_ahead.time_to_s(limit, Line::Likely))
+                .map_or(f64::INFINITY, |seconds| seconds / 60.0);
+            // As many as there are plans.
+            let _ = lasting.push(minutes);
+        }
+        lasting
+    }
+}

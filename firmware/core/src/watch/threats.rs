@@ -1,0 +1,253 @@
+//! Each limit of the plan held against what is measured.
+
+use core::time::Duration;
+
+use super::Watch;
+use super::ahead::{Ahead, Line};
+use super::assess::{Sight, Since};
+use super::deck::Met;
+use crate::act::PointOfSail;
+use crate::alert::judge::{Passed, Threat, let_go_odds};
+use crate::event::Cause;
+use crate::ladder::{Circumstances, Limit, brought_forward, effective_limit};
+use crate::outlook::HORIZON_S;
+use crate::picture::WindStanding;
+use crate::stats::squall::Squall;
+use crate::time::Timestamp;
+
+/// A 1-minute mean at or over its limit this long is no passing gust: only
+/// the change itself still fits.
+const OVER: Duration = Duration::from_secs(20);
+/// A 2-minute mean of wind, or a 1-minute mean of heel, at or over its limit
+/// this long is past it.
+const PAST: Duration = Duration::from_secs(60);
+/// Over the limit by this much is past it as soon as it has held [`OVER`].
+const FAR_OVER: f64 = 1.15;
+/// Bows-down trim is taken as a mean over about this long, seconds.
+const TRIM_S: f64 = 60.0;
+/// A sudden onset: wind this much over the limit...
+const ONSET_SHARE: f64 = 1.1;
+/// ...this long, while the 10-minute mean was still this much under it.
+const ONSET_HELD: Duration = Duration::from_secs(15);
+const ONSET_FROM_SHARE: f64 = 0.85;
+/// Gust factor reckoned with until one is measured: 3 s in 10 min between the
+/// at-sea 1.23 and off-sea 1.38 of WMO/TD-No. 1555.
+const GUST_FACTOR: f64 = 1.3;
+/// Heel goes into its outlook as this many knots at the limit, by the square
+/// root: heeling moment grows as wind squared.
+pub(super) const HEEL_LIMIT_KN: f64 = 20.0;
+
+impl Watch {
+    pub(super) fn gust_factor(&self) -> f64 {
+        let wind = &self.seen.wind;
+        // Against the mean of now where that is higher: in a rising wind the
+        // gusts of now over the mean of ten minutes would count the rise too.
+        let mean = wind.mean_10min_kn.zip(wind.mean_1min_kn);
+        let measured = match (wind.gust_kn, mean) {
+            (Some(gust), Some((ten, one))) if ten.max(one) > 1.0 => gust / ten.max(one),
+            _ => GUST_FACTOR,
+        };
+        // By hundredths, so that a limit does not shift every second.
+        libm::round(measured.max(1.0) * 100.0) / 100.0
+    }
+
+    pub(super) fn wind_threat(
+        &mut self,
+        now: &Circumstances,
+        call_time_s: f64,
+    ) -> Option<(Threat, f64)> {
+        let limit = self
+            .limit(now)
+            .and_then(|limit| wind_limit(limit, self.gust_factor()));
+        self.assessment.limit_kn = limit;
+        let limit = limit?;
+        if self.assessment.sight != Sight::Clear {
+            self.assessment.wind = Over::default();
+            self.assessment.onset = Since::default();
+            return None;
+        }
+        let wind = &self.seen.wind;
+        let by_hand = self.picture.needs(self.now) == WindStanding::ByHand;
+        let level = match wind.by_hand.filter(|_| by_hand) {
+            Some((kn, _)) => kn,
+            None => wind.mean_1min_kn.or(wind.tws_kn)?,
+        };
+        let two = wind.mean_2min_kn.filter(|_| !by_hand).unwrap_or(level);
+        let timers = &mut self.assessment;
+        let passed = timers.wind.track(level / limit, two / limit, self.now);
+        let smooth = wind.tws_kn.unwrap_or(level);
+        let before = wind.mean_10min_kn.unwrap_or(level);
+        self.assessment.onset.track(
+            smooth >= limit * ONSET_SHARE && before <= limit * ONSET_FROM_SHARE,
+            self.now,
+        );
+        let setting = self.setting();
+        let mut threat = threat_of(
+            Cause::Wind,
+            (level, limit),
+            passed,
+            Times::of(&mut self.wind_ahead, limit, setting, call_time_s),
+        );
+        if wind.squall != Squall::None {
+            threat.cause = Cause::Squall;
+        }
+        if self.assessment.onset.has_held(ONSET_HELD, self.now) && threat.passed == Passed::NotYet {
+            threat.cause = Cause::Squall;
+            threat.time_to_limit_s = Some(0.0);
+            threat.time_to_let_go_s = Some(0.0);
+        }
+        Some((threat, level))
+    }
+
+    /// The plan's wind limit now: by mean or by gust, brought forward where
+    /// the next change could not be made at it.
+    pub(super) fn limit(&self, now: &Circumstances) -> Option<Limit> {
+        let limit = effective_limit(self.plan()?, now.point);
+        let below = self
+            .assessment
+            .choice
+            .as_ref()
+            .and_then(|choice| choice.must_be_done_below);
+        Some(brought_forward(limit, below))
+    }
+
+    pub(super) fn heel_threat(&mut self, call_time_s: f64) -> Option<(Threat, f64)> {
+        let limit = self.heel_limit()?;
+        let level = self.seen.heel.mean_deg?.abs();
+        let setting = self.setting();
+        let load = level / limit;
+        let passed = self.assessment.heel.track(load, load, self.now);
+        let threat = threat_of(
+            Cause::Heel,
+            (level, limit),
+            passed,
+            Times::of(&mut self.heel_ahead, HEEL_LIMIT_KN, setting, call_time_s),
+        );
+        Some((threat, level))
+    }
+
+    /// Bows-down trim against the plan's limit: for a boat that buries them.
+    /// It gives no time ahead; it tells when the limit is met.
+    pub(super) fn trim_threat(&mut self) -> Option<(Threat, f64)> {
+        let limit = self.plan()?.trim_limit?.get();
+        let level = self.trim_deg?;
+        let load = level / limit;
+        let passed = self.assessment.trim.track(load, load, self.now);
+        let times = Times {
+            to_limit_s: None,
+            to_let_go_s: None,
+            odds: None,
+        };
+        let threat = threat_of(Cause::Heel, (level, limit), passed, times);
+        Some((threat, level))
+    }
+
+    /// Takes one second's pitch into the mean trim.
+    pub(super) fn take_trim(&mut self) {
+        let pitch = self.picture.heel(self.now, None).pitch_deg;
+        self.trim_deg = match (pitch, self.trim_deg) {
+            (Some(pitch), Some(mean)) => Some(mean + (-pitch - mean) / TRIM_S),
+            (pitch, _) => pitch.map(|pitch| -pitch),
+        };
+    }
+
+    pub(super) fn squall_threat(&self) -> Option<(Threat, f64)> {
+        let squall = self.deck.squall.filter(|s| s.met == Met::NotYet)?;
+        let seconds = squall.due.secs_since(self.now);
+        let threat = Threat {
+            cause: Cause::Squall,
+            load: 0.0,
+            limit: self.assessment.limit_kn.unwrap_or(0.0),
+            passed: Passed::NotYet,
+            time_to_limit_s: Some(seconds),
+            time_to_let_go_s: Some(seconds),
+            odds: None,
+        };
+        Some((threat, 0.0))
+    }
+
+    /// Where the wind meets the boat, if that is known.
+    pub(super) fn point(&self) -> Option<PointOfSail> {
+        self.seen.wind.point
+    }
+}
+
+/// The wind by 1-minute mean at which a limit is met.
+pub(super) fn wind_limit(limit: Limit, gust_factor: f64) -> Option<f64> {
+    let by_gust = limit.gust.map(|gust| gust.get() / gust_factor);
+    match (limit.mean.map(|mean| mean.get()), by_gust) {
+        (Some(mean), Some(gust)) => Some(mean.min(gust)),
+        (mean, gust) => mean.or(gust),
+    }
+}
+
+/// What an outlook says of one limit.
+struct Times {
+    to_limit_s: Option<f64>,
+    to_let_go_s: Option<f64>,
+    odds: Option<f64>,
+}
+
+impl Times {
+    fn of(ahead: &mut Ahead, limit: f64, setting: f64, call_time_s: f64) -> Self {
+        Times {
+            to_limit_s: ahead.time_to_s(limit, Line::Raise(setting)),
+            to_let_go_s: ahead.time_to_s(limit, Line::LetGo(let_go_odds(setting))),
+            odds: ahead.odds(limit, within(call_time_s)),
+        }
+    }
+}
+
+/// The horizon of a call time.
+pub(super) fn within(call_time_s: f64) -> u32 {
+    (call_time_s as u32).min(HORIZON_S)
+}
+
+fn threat_of(cause: Cause, (level, limit): (f64, f64), over: Reached, times: Times) -> Threat {
+    // At the limit already: nothing but the change itself still fits.
+    let at_once = (over != Reached::NotYet).then_some(0.0);
+    Threat {
+        cause,
+        load: if limit > 0.0 { level / limit } else { 0.0 },
+        limit,
+        passed: match over {
+            Reached::Past => Passed::Held,
+            Reached::NotYet | Reached::At => Passed::NotYet,
+        },
+        time_to_limit_s: at_once.or(times.to_limit_s),
+        time_to_let_go_s: at_once.or(times.to_let_go_s),
+        odds: times.odds,
+    }
+}
+
+/// How far a level has come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Reached {
+    NotYet,
+    At,
+    Past,
+}
+
+/// Since when a level has been over its limit.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Over {
+    at: Since,
+    far: Since,
+    past: Since,
+}
+
+impl Over {
+    /// `quick` and `steady` are levels over their limit.
+    fn track(&mut self, quick: f64, steady: f64, now: Timestamp) -> Reached {
+        self.at.track(quick >= 1.0, now);
+        self.far.track(quick >= FAR_OVER, now);
+        self.past.track(steady >= 1.0, now);
+        if self.past.has_held(PAST, now) || self.far.has_held(OVER, now) {
+            Reached::Past
+        } else if self.at.has_held(OVER, now) {
+            Reached::At
+        } else {
+            Reached::NotYet
+        }
+    }
+}
