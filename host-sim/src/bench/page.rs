@@ -14,7 +14,7 @@ use serde_json::{Value, json};
 
 use super::client::Answer;
 use super::daemon::{Daemon, Recording, lock};
-use super::film::Film;
+use super::film::{Ahead, Film};
 use super::sea::{Sight, Switch, Turn};
 use crate::calendar;
 use crate::faults::{Disk, FaultKind};
@@ -266,6 +266,8 @@ struct Moment {
     at: u64,
     #[serde(default = "one")]
     step: u64,
+    #[serde(default = "one")]
+    ahead: u64,
 }
 
 fn one() -> u64 {
@@ -274,7 +276,11 @@ fn one() -> u64 {
 
 async fn frame(State(film): State<Arc<Film>>, Query(at): Query<Moment>) -> Response {
     let drawn = tokio::task::spawn_blocking(move || {
-        film.frame(&plain(&at.panel), &plain(&at.page), at.at, at.step)
+        let ahead = Ahead {
+            step_s: at.step,
+            moments: at.ahead,
+        };
+        film.frame(&plain(&at.panel), &plain(&at.page), at.at, ahead)
     })
     .await;
     match drawn {
