@@ -3,10 +3,11 @@
 
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use cringle_sim::bench::client::{Answer, get, post};
-use cringle_sim::bench::{Ahead, Bench, Film, Options, routes, start};
+use cringle_sim::bench::{Ahead, Bench, Daemon, Film, Options, routes, start};
 use cringle_sim::scenario::Scenario;
 use serde_json::Value;
 
@@ -48,6 +49,15 @@ fn serve(bench: Bench) -> SocketAddr {
     told.recv().expect("served")
 }
 
+/// Leaves no daemon behind, whatever the test comes to.
+struct Ends(Arc<Daemon>);
+
+impl Drop for Ends {
+    fn drop(&mut self) {
+        self.0.end();
+    }
+}
+
 #[track_caller]
 fn wait<T>(mut look: impl FnMut() -> Option<T>) -> T {
     let until = Instant::now() + PATIENCE;
@@ -84,7 +94,9 @@ fn the_real_daemon_sails_on_the_bench_and_its_recording_is_shown() {
         seed: 1,
     };
     let scenario = Scenario::builtin("steady-trade").expect("built in");
-    let page = serve(start(scenario, &options, folder.path()).expect("a bench"));
+    let bench = start(scenario, &options, folder.path()).expect("a bench");
+    let _ends = Ends(Arc::clone(&bench.daemon));
+    let page = serve(bench);
     let asked = |path: &str| -> Answer { get(page, path).expect("an answer") };
 
     let answer = post(page, "/record", r#"{"state":"on"}"#).expect("an answer");

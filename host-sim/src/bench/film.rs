@@ -22,7 +22,9 @@ const AT_ONE_GO: u64 = 30;
 const LONGEST_STEP: u64 = 3600;
 /// Panels, as their files are called.
 const PANELS: [&str; 4] = ["128x64", "296x128", "320x240", "240x320"];
-const PAGES: [&str; 7] = ["ladder", "wind", "trend", "setup", "hands", "health", "bench"];
+const PAGES: [&str; 7] = [
+    "ladder", "wind", "trend", "setup", "hands", "health", "bench",
+];
 
 /// What will be asked for next.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -69,7 +71,11 @@ impl Film {
 
     /// What the page needs for its time line.
     pub fn state(&self) -> Value {
-        let names: Vec<_> = self.recording.iter().map(|it| it.display().to_string()).collect();
+        let names: Vec<_> = self
+            .recording
+            .iter()
+            .map(|it| it.display().to_string())
+            .collect();
         json!({
             "mode": "film",
             "recording": names,
@@ -106,8 +112,7 @@ impl Film {
         let (from, until) = (from_s.to_string(), until_s.to_string());
         let (step, folder) = (step.to_string(), folder.display().to_string());
         let options = [
-            "--at", &from, "--until", &until, "--every", &step, "--page", page, "--folder",
-            &folder,
+            "--at", &from, "--until", &until, "--every", &step, "--page", page, "--folder", &folder,
         ];
         self.run_screen(&options).map(|_| ())
     }
