@@ -65,6 +65,10 @@ impl Near {
 
     /// Takes the mean of the minute that began at `at_s`.
     pub fn step(&mut self, at_s: u64, mean_kn: f64) {
+        // One such would spoil the line for as long as it looks back.
+        if !mean_kn.is_finite() {
+            return;
+        }
         let last = self.minutes.back().map(|(at_s, _)| *at_s);
         if last.is_some_and(|last| at_s.saturating_sub(last) > LONGEST_GAP_S) {
             self.minutes.clear();

@@ -50,6 +50,11 @@ impl Timestamp {
         Timestamp(self.0.saturating_add(span.as_millis() as u64))
     }
 
+    /// The earlier of two moments.
+    pub fn min(self, other: Timestamp) -> Timestamp {
+        if self <= other { self } else { other }
+    }
+
     /// The later of two moments.
     pub fn max(self, other: Timestamp) -> Timestamp {
         if self >= other { self } else { other }

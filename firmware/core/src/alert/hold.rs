@@ -14,7 +14,8 @@ const LULL: Duration = Duration::from_secs(180);
 pub struct Hold {
     call: Call,
     since: Timestamp,
-    lower_since: Option<Timestamp>,
+    /// Since when less was asked for, and the most that was meanwhile.
+    lower: Option<(Timestamp, Call)>,
     least: Duration,
 }
 
@@ -24,7 +25,7 @@ impl Hold {
         Hold {
             call: Call::None,
             since: now,
-            lower_since: None,
+            lower: None,
             least,
         }
     }
@@ -44,13 +45,19 @@ impl Hold {
         if asked.raise > self.call {
             self.set(asked.raise, now);
         } else if asked.keep.max(asked.raise) < self.call {
-            let since = *self.lower_since.get_or_insert(now);
+            let asked = asked.keep.max(asked.raise);
+            let (since, most) = self
+                .lower
+                .map_or((now, asked), |(since, most)| (since, most.max(asked)));
+            self.lower = Some((since, most));
             let stood = now.since(self.since) >= self.least;
             if stood && now.since(since) >= LULL {
-                self.set(asked.keep.max(asked.raise), now);
+                // Not what this one moment asks for: a lull is as good as
+                // its worst.
+                self.set(most, now);
             }
         } else {
-            self.lower_since = None;
+            self.lower = None;
         }
         self.call
     }
@@ -61,7 +68,7 @@ impl Hold {
             self.call = call;
             self.since = now;
         }
-        self.lower_since = None;
+        self.lower = None;
     }
 }
 

@@ -72,8 +72,9 @@ pub struct Life {
     silenced_until: Timestamp,
     bunk_until: Timestamp,
     answered: Severity,
-    /// The answered call that stood before the data were lost, if one did.
-    before_blind: Option<Call>,
+    /// The answered call that stood before the data were lost, if one did,
+    /// and how bad things were when it was answered.
+    before_blind: Option<(Call, Severity)>,
     bunk_after: Duration,
 }
 
@@ -157,10 +158,7 @@ impl Life {
     /// Takes the standing call as answered without a person: it is being
     /// seen to, or nobody could answer it yet.
     pub fn still(&mut self, severity: Severity, now: Timestamp) {
-        if matches!(
-            self.state,
-            AlertState::Unacknowledged | AlertState::Silenced
-        ) {
+        if self.is_unanswered() {
             self.answered = severity;
             self.become_state(AlertState::Acknowledged, now);
         }
@@ -174,6 +172,14 @@ impl Life {
     /// The call that stands, blindness included.
     pub fn call(&self) -> Call {
         self.call
+    }
+
+    /// Whether it stands and nobody has answered.
+    pub fn is_unanswered(&self) -> bool {
+        matches!(
+            self.state,
+            AlertState::Unacknowledged | AlertState::Silenced
+        )
     }
 
     /// Since when it stands.
@@ -249,13 +255,16 @@ impl Life {
             // Blindness is another situation than wind: another alert.
             (Some(_), Some(_)) if before.is_threat() && !call.is_threat() => {
                 let answered = self.state == AlertState::Acknowledged;
-                self.before_blind = answered.then_some(before);
+                self.before_blind = answered.then_some((before, self.answered));
                 self.begin(now);
             }
             (Some(_), Some(_)) if before.is_threat() != call.is_threat() => {
                 self.begin(now);
                 // What was answered before the data were lost is answered.
-                if self.before_blind.take().is_some_and(|was| call <= was) {
+                if let Some((was, answered)) = self.before_blind.take()
+                    && call <= was
+                {
+                    self.answered = answered;
                     self.become_state(AlertState::Acknowledged, now);
                 }
             }

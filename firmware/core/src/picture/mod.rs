@@ -250,6 +250,10 @@ impl Picture {
         self.next_edge = second + 1;
         self.signals = Signals::new(now);
         self.seconds = Seconds::new(second);
+        // Minutes of days ago are no trend and no tendency.
+        self.minutes = Minutes::default();
+        self.day = Day::default();
+        self.trends = Trends::default();
         self.waiting.clear();
         self.gate.reset();
         self.squall = Squall::None;

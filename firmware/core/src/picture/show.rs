@@ -118,6 +118,14 @@ impl Picture {
         view
     }
 
+    /// Turns of the engine or its shaft.
+    pub fn engine_rpm(&self, now: Timestamp) -> Option<f64> {
+        match self.sources.live(Quantity::EngineTurns, now)? {
+            Measure::EngineTurns(turns) => Some(turns.get()),
+            _ => None,
+        }
+    }
+
     /// Where she is, for sun and forecast.
     pub fn position(&self, now: Timestamp) -> Option<Position> {
         match self.sources.live(Quantity::Position, now)? {

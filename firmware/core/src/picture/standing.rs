@@ -52,6 +52,8 @@ impl Picture {
             Basis::None(what) => self.by_hand_or(what, now),
             // Live, but all of it is being gated out.
             _ if !fresh => self.by_hand_or(Quantity::ApparentWind, now),
+            // What speaks against the masthead says nothing against the hand.
+            _ if self.doubt(now).is_some() && self.hand_wind(now).is_some() => WindStanding::ByHand,
             basis => self.doubt(now).unwrap_or(match basis {
                 Basis::Water => WindStanding::Good,
                 Basis::Ground => WindStanding::Degraded(Fault::NoWaterSpeed),

@@ -23,8 +23,9 @@ impl Watch {
             Act::PlanDown => self.step_plan(1),
             Act::PlanUp => self.step_plan(-1),
             Act::NotNow { minutes, because } => {
-                // Only a warning can be put off; an alarm cannot.
-                if self.hold.call() <= Call::Prepare {
+                // Only a warning that stands can be put off: no alarm, and
+                // nothing that has not been called yet.
+                if self.life.call() == Call::Prepare {
                     self.deck.put_off(minutes, because, self.now);
                     self.acknowledge();
                 }
@@ -52,6 +53,11 @@ impl Watch {
             Act::Helm(helm) => self.deck.helm = helm,
             Act::Doing(doing) => {
                 self.deck.doing = doing;
+                self.doing_doubt.doing_said();
+                if !doing.is_under_sail() {
+                    self.deck.manoeuvre = None;
+                    self.deck.not_now = None;
+                }
                 self.tell(EventKind::State(doing));
             }
             Act::Sea(sea) => self.deck.sea = sea,
@@ -70,6 +76,10 @@ impl Watch {
     }
 
     fn start(&mut self) {
+        // Begun already: pressed again, it buys no more time.
+        if self.deck.manoeuvre.is_some() {
+            return;
+        }
         let Some(choice) = &self.assessment.choice else {
             return;
         };
@@ -77,7 +87,7 @@ impl Watch {
             to: choice.to,
             since: self.now,
             booked_s: choice.call_time.total_s(),
-            worst: self.hold.call(),
+            worst: self.life.call(),
         });
         self.deck.not_now = None;
         self.life.still(self.assessment.severity, self.now);
@@ -95,17 +105,40 @@ impl Watch {
         if self.boat.ladder.plan(plan).is_none() {
             return;
         }
+        if plan == self.deck.plan.id {
+            self.confirm_plan();
+            return;
+        }
         let area = |id| self.boat.ladder.plan(id).map(|plan| plan.area_m2);
         let ratio = area(plan).zip(area(self.deck.plan.id));
-        self.picture
-            .plan_changed(ratio.map(|(new, old)| new / old).filter(|r| r.is_finite()));
+        let ratio = ratio
+            .map(|(new, old)| new / old)
+            .filter(|ratio| ratio.is_finite() && *ratio > 0.0);
+        self.picture.plan_changed(ratio);
+        self.plan_doubt.plan_said(ratio);
+        if plan > self.deck.plan.id {
+            // Whoever enters a reduction has heard the call for it.
+            self.life.still(self.assessment.severity, self.now);
+        }
         self.deck.set_plan(&self.boat.ladder, plan, self.now);
         self.assessment.forget_plan();
         self.hold.set(Call::None, self.now);
         self.forecast_hold.set(Call::None, self.now);
+        self.blind_hold.set(Call::None, self.now);
         self.heel_ahead.reset();
         self.hinted.forget_plan();
         self.assess_quietly();
+        self.tell(EventKind::Plan);
+    }
+
+    /// The crew says that the plan believed set is set: nothing is judged
+    /// anew, and a change that was begun has not been made.
+    fn confirm_plan(&mut self) {
+        self.deck.plan.confirmed = Some(self.now);
+        self.plan_doubt.plan_confirmed();
+        if self.deck.manoeuvre.take().is_some() {
+            self.life.raise_again(self.now);
+        }
         self.tell(EventKind::Plan);
     }
 

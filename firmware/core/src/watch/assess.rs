@@ -68,6 +68,8 @@ pub(super) struct Assessment {
     pub(super) limit_kn: Option<f64>,
     pub(super) time_to_limit_s: Option<f64>,
     pub(super) odds: Option<f64>,
+    /// The wind's own part of them.
+    pub(super) wind_odds: Option<f64>,
     pub(super) why: Text<96>,
     pub(super) wind: Over,
     pub(super) heel: Over,
@@ -80,14 +82,27 @@ pub(super) struct Assessment {
 }
 
 impl Assessment {
+    /// Whether the outlook could tell of a limit ahead at all: no odds are no
+    /// good odds, and those of heel say nothing of the wind's.
+    pub(super) fn sees_ahead(&self) -> bool {
+        match self.limit_kn {
+            Some(_) => self.wind_odds.is_some(),
+            None => self.odds.is_some(),
+        }
+    }
+
     /// Whole call time, with its margin, seconds.
     pub(super) fn call_time_s(&self) -> Option<f64> {
         self.choice.as_ref().map(booked_s)
     }
 
-    /// Seconds until only the change itself fits.
+    /// Seconds until only the change itself fits; where no change leads
+    /// further down, until the limit.
     pub(super) fn in_hand_s(&self) -> Option<f64> {
-        let change_s = self.choice.as_ref()?.call_time.change_s;
+        let change_s = self
+            .choice
+            .as_ref()
+            .map_or(0.0, |choice| choice.call_time.change_s);
         Some(self.time_to_limit_s? - change_s)
     }
 
@@ -128,23 +143,32 @@ impl Watch {
         let asked = self.reckon();
         let measured = self.held(asked);
         let call = self.with_forecast(measured);
-        let confirmed = self.wind_confirms(measured);
+        if self.wind_confirms(measured) {
+            // What the forecast called and somebody answered is now measured.
+            self.was_seen_to = true;
+        }
         self.measured = measured;
+        self.sound(call);
+        self.tell_turns();
+        self.look_for_hints();
+        self.tell_summary();
+    }
+
+    /// Gives the alert the call that stands, and tells where that changes it.
+    pub(super) fn sound(&mut self, call: Call) {
+        self.end_put_off(call);
         let severity = self.assessment.severity;
         let answered = self.seen_to(call);
         let mut turn = self.life.update(call, severity, self.now);
         if answered {
             self.life.still(severity, self.now);
-        } else if (self.was_seen_to || confirmed) && self.life.raise_again(self.now) == Turn::Told {
+        } else if self.was_seen_to && self.life.raise_again(self.now) == Turn::Told {
             turn = Turn::Told;
         }
         self.was_seen_to = answered;
         if turn == Turn::Told {
             self.tell(EventKind::Call);
         }
-        self.tell_turns();
-        self.look_for_hints();
-        self.tell_summary();
     }
 
     /// Brings the figures up to date, so that an event told now has them.
@@ -155,6 +179,7 @@ impl Watch {
     /// Feeds each closed minute to the outlooks and the trend.
     pub(super) fn take_minutes(&mut self) {
         while let Some(minute) = self.picture.next_minute() {
+            self.doubt_plan(&minute);
             self.feed_wind(&minute);
             self.feed_forecast(&minute);
             self.feed_heel(&minute);
@@ -232,6 +257,7 @@ impl Watch {
         {
             let _ = threats.push(threat);
         }
+        self.assessment.wind_odds = wind.and_then(|(threat, _)| threat.odds);
         self.lead(&threats, call_time_s, change_s);
         let limit = self.limit(&circumstances);
         self.lead_by_forecast(limit, call_time_s, change_s);
@@ -253,11 +279,16 @@ impl Watch {
         match self.assessment.sight {
             Sight::NotWatching => {
                 self.hold.set(Call::None, self.now);
+                self.blind_hold.set(Call::None, self.now);
                 Call::None
             }
-            Sight::Clear => self.hold.update(asked, self.now),
-            // The hold is left as it was, for when the wind is back.
-            Sight::Blind(_) => asked.raise.max(Call::Blind),
+            Sight::Clear => {
+                self.blind_hold.set(Call::None, self.now);
+                self.hold.update(asked, self.now)
+            }
+            // The hold is left as it was, for when the wind is back; heel
+            // about its limit must not chatter meanwhile either.
+            Sight::Blind(_) => self.blind_hold.update(asked, self.now).max(Call::Blind),
         }
     }
 
@@ -271,15 +302,25 @@ impl Watch {
         }
         if call == Call::Blind {
             // Gateways fall silent for a while and come back: it is shown at
-            // once, and sounds when it lasts.
-            let began = self.life.call() != Call::Blind;
-            return began || self.now.since(self.life.since()) < super::LISTENING;
+            // once, and sounds when it lasts; but a call that nobody has
+            // answered is not stilled by losing sight of it.
+            if self.life.call() != Call::Blind {
+                return !(self.life.call().is_threat() && self.life.is_unanswered());
+            }
+            return self.was_seen_to && self.now.since(self.life.since()) < super::LISTENING;
         }
-        call == Call::Prepare && self.deck.not_now.is_some() && !self.is_worse_than_put_off()
+        call == Call::Prepare && self.deck.not_now.is_some()
     }
 
-    fn is_worse_than_put_off(&self) -> bool {
-        self.assessment.severity.is_worse_than(self.life.answered())
+    /// A put-off holds for the warning that was put off. It ends for good
+    /// with worse: an alarm, or a set worsening.
+    fn end_put_off(&mut self, call: Call) {
+        let worse = call == Call::Prepare
+            && self.life.call() == Call::Prepare
+            && self.assessment.severity.is_worse_than(self.life.answered());
+        if call > Call::Prepare || call == Call::None || worse {
+            self.deck.not_now = None;
+        }
     }
 
     fn sight(&self) -> Sight {

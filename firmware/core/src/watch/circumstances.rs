@@ -25,7 +25,7 @@ impl Watch {
         now.light = self.light();
         now.sea = self.sea();
         now.point = wind.point;
-        now.tws_kn = wind.mean_1min_kn;
+        now.tws_kn = self.level_kn();
         now.close_reach_kn = CLOSE_REACH_KN;
         now.confirmed = self.deck.limits;
         for (known, was) in now.readiness.iter_mut().zip(&self.deck.readiness) {
@@ -107,10 +107,17 @@ impl Watch {
     /// Minutes that each plan would last, by its wind limit.
     fn lasting(&mut self, now: &Circumstances) -> Vec<f64, MAX_PLANS> {
         let gust_factor = self.gust_factor();
+        let level = self.level_kn().unwrap_or(0.0);
+        let is_current = self.wind_ahead_is_current();
         let mut lasting = Vec::new();
         for plan in &self.boat.ladder.plans {
             let minutes = wind_limit(effective_limit(plan, now.point), gust_factor)
-                .and_then(|limit| self.wind_ahead.time_to_s(limit, Line::Likely))
+                .and_then(|limit| match limit {
+                    // It would be past its limit as soon as it is set.
+                    limit if level >= limit => Some(0.0),
+                    limit if is_current => self.wind_ahead.time_to_s(limit, Line::Likely),
+                    _ => None,
+                })
                 .map_or(f64::INFINITY, |seconds| seconds / 60.0);
             // As many as there are plans.
             let _ = lasting.push(minutes);

@@ -167,10 +167,13 @@ impl Deck {
         };
         self.manoeuvre = None;
         self.not_now = None;
-        if plan > before
-            && let Some(squall) = &mut self.squall
-        {
-            squall.met = Met::Shortened;
+        if let Some(squall) = &mut self.squall {
+            if plan > before {
+                squall.met = Met::Shortened;
+            } else if now < squall.due {
+                // Sail was made again before it came.
+                squall.met = Met::NotYet;
+            }
         }
     }
 

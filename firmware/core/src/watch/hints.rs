@@ -5,11 +5,14 @@ use core::time::Duration;
 
 use super::Watch;
 use super::assess::Sight;
+use super::doubts::{Ask, Motion, Neighbours};
+use super::dusk::Dusk;
 use super::threats::wind_limit;
-use crate::act::Readiness;
+use crate::act::{Doing, Readiness};
 use crate::event::{Call, EventKind, Hint};
 use crate::ladder::{ItemId, MAX_ITEMS, PlanId, choose_up, effective_limit, wanted_items};
 use crate::outlook::HORIZON_S;
+use crate::stats::Minute;
 use crate::text::{Text, format, text};
 use crate::time::Timestamp;
 use crate::view::{Light, Wanted};
@@ -34,7 +37,7 @@ const FEW_HANDS: u8 = 3;
 #[derive(Clone, Debug, Default)]
 pub(super) struct Hinted {
     asked: [bool; MAX_ITEMS],
-    lull_since: Option<Timestamp>,
+    pub(super) lull_since: Option<Timestamp>,
     shake_out: Option<PlanId>,
     dark_day: Option<i64>,
     before_dark: bool,
@@ -54,7 +57,12 @@ impl Hinted {
 impl Watch {
     /// Raises each hint once, when it becomes true.
     pub(super) fn look_for_hints(&mut self) {
+        self.doubt_doing();
         if self.assessment.sight == Sight::NotWatching {
+            // A lull under engine says nothing of sail.
+            self.hinted.lull_since = None;
+            self.hinted.shake_out = None;
+            self.hinted.before_dark = false;
             return;
         }
         for item in self.open_items() {
@@ -88,6 +96,9 @@ impl Watch {
     /// Hints that stand now, for the screen.
     pub(super) fn hints(&self) -> heapless::Vec<Hint, 8> {
         let mut hints = heapless::Vec::new();
+        if self.doing_doubt.stands() {
+            let _ = hints.push(Hint::DoingDoubted);
+        }
         if self.assessment.sight == Sight::NotWatching {
             return hints;
         }
@@ -97,6 +108,7 @@ impl Watch {
             .before_dark
             .then_some(Hint::BeforeDark)
             .into_iter()
+            .chain(self.plan_doubt.stands().then_some(Hint::PlanDoubted))
             .chain(self.hinted.shake_out.map(Hint::ShakeOut))
             .chain(open.into_iter().map(Hint::OpenSetup));
         for hint in standing {
@@ -136,6 +148,9 @@ impl Watch {
         let plan = self.boat.ladder.plan(up.to)?;
         let limit = effective_limit(plan, self.point());
         let limit_kn = wind_limit(limit, self.gust_factor())?;
+        if !self.wind_ahead_is_current() {
+            return None;
+        }
         let measured = self.wind_ahead.odds(limit_kn, HORIZON_S)?;
         let odds = measured.max(self.foretold_odds(limit, limit_kn));
         (odds <= self.setting() * SHAKE_OUT_ODDS).then_some(up.to)
@@ -158,8 +173,8 @@ impl Watch {
         if !few || declined || self.light() != Light::Day {
             return false;
         }
-        let (Some(dusk_s), Some(call_time_s)) =
-            (self.seconds_to_dusk(), self.assessment.call_time_s())
+        let (Dusk::InSeconds(dusk_s), Some(call_time_s)) =
+            (self.dusk(), self.assessment.call_time_s())
         else {
             return false;
         };
@@ -168,6 +183,7 @@ impl Watch {
         let likely = self
             .assessment
             .limit_kn
+            .filter(|_| self.wind_ahead_is_current())
             .and_then(|limit| self.wind_ahead.odds(limit, HORIZON_S))
             .is_some_and(|odds| odds >= self.setting() * SHAKE_OUT_ODDS);
         in_time && soon && (likely || self.is_foretold_in_the_dark(dusk_s))
@@ -182,8 +198,53 @@ impl Watch {
     }
 
     fn dark_is_near(&self) -> bool {
-        self.seconds_to_dusk()
-            .is_none_or(|seconds| seconds <= DARK_MARGIN.as_secs() as f64)
+        match self.dusk() {
+            Dusk::Unknown => true,
+            Dusk::NotToday => false,
+            Dusk::InSeconds(seconds) => seconds <= DARK_MARGIN.as_secs() as f64,
+        }
+    }
+
+    /// Asks once whether she really does what she is said to.
+    fn doubt_doing(&mut self) {
+        let motion = self.picture.motion(self.now);
+        let motion = Motion {
+            engine_rpm: self.picture.engine_rpm(self.now),
+            heel_mean_deg: self.seen.heel.mean_deg,
+            speed_kn: motion.stw_kn.or(motion.sog_kn),
+            sog_kn: motion.sog_kn,
+        };
+        if self.doing_doubt.look(self.deck.doing, &motion, self.now) == Ask::Now {
+            self.tell(EventKind::Hint(Hint::DoingDoubted));
+        }
+    }
+
+    /// Asks once whether this plan really is the one that is set.
+    pub(super) fn doubt_plan(&mut self, minute: &Minute) {
+        let tells = self.deck.doing == Doing::Sailing
+            && self.deck.manoeuvre.is_none()
+            && self.assessment.sight == Sight::Clear;
+        if !tells {
+            return;
+        }
+        let neighbours = self.neighbours();
+        if self.plan_doubt.take(minute, neighbours) == Ask::Now {
+            self.tell(EventKind::Hint(Hint::PlanDoubted));
+        }
+    }
+
+    /// The nearest areas above and below the plan believed set, to its own.
+    fn neighbours(&self) -> Neighbours {
+        let Some(own) = self.plan().map(|plan| plan.area_m2).filter(|a| *a > 0.0) else {
+            return Neighbours::default();
+        };
+        let ratios = || self.boat.ladder.plans.iter().map(|plan| plan.area_m2 / own);
+        Neighbours {
+            more: ratios().filter(|ratio| *ratio > 1.05).reduce(f64::min),
+            less: ratios()
+                .filter(|ratio| *ratio > 0.0 && *ratio < 0.95)
+                .reduce(f64::max),
+        }
     }
 
     /// The words of a hint.

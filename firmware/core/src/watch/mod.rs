@@ -13,6 +13,8 @@ mod ahead;
 mod assess;
 mod circumstances;
 mod deck;
+mod doubts;
+mod dusk;
 mod foretold;
 mod hints;
 mod show;
@@ -20,6 +22,8 @@ mod tell;
 mod threats;
 mod why;
 
+#[cfg(test)]
+mod regressions;
 #[cfg(test)]
 mod tests;
 
@@ -41,6 +45,8 @@ use crate::view::{TREND_MINUTES, TrendMinute, View};
 use ahead::Ahead;
 use assess::{Assessment, Seen};
 use deck::Deck;
+use doubts::{DoingDoubt, PlanDoubt};
+use dusk::DuskHere;
 use foretold::{Foretold, frame};
 use hints::Hinted;
 
@@ -49,6 +55,13 @@ pub const MAX_EVENTS: usize = 32;
 
 /// Blindness, at the start and later, is shown at once and sounds after this.
 const LISTENING: Duration = Duration::from_secs(30);
+
+/// A silence longer than this is not caught up on second by second.
+const LONGEST_CATCH_UP: Duration = Duration::from_secs(2 * 86_400);
+/// So much of it is: longer than a put-off, a squall seen or a call lasts.
+const CAUGHT_UP: Duration = Duration::from_secs(6 * 3_600);
+/// Time ends here, short of where a millisecond more could wrap.
+const END: Timestamp = Timestamp::from_millis(u64::MAX / 4);
 
 /// See the module.
 pub struct Watch {
@@ -62,6 +75,8 @@ pub struct Watch {
     forecast_hold: Hold,
     /// The call without the forecast's, at the last judgement.
     measured: Call,
+    /// Holds what heel or a seen squall asks for while the wind is lost.
+    blind_hold: Hold,
     life: Life,
     seen: Seen,
     /// Mean trim, bow down positive.
@@ -70,6 +85,9 @@ pub struct Watch {
     /// Whether the call needed no sound at the last judgement.
     was_seen_to: bool,
     hinted: Hinted,
+    plan_doubt: PlanDoubt,
+    doing_doubt: DoingDoubt,
+    dusk: DuskHere,
     trend: Deque<TrendMinute, TREND_MINUTES>,
     utc: Option<UtcFix>,
     now: Timestamp,
@@ -83,6 +101,7 @@ impl Watch {
     /// A watch that starts at `now` and knows what the boat file says and
     /// what was saved before the power went, if anything was.
     pub fn new(boat: &Boat, saved: Option<&Saved>, now: Timestamp) -> Self {
+        let now = now.min(END);
         let deck = match saved {
             Some(saved) => Deck::restored(boat, saved),
             None => Deck::new(boat),
@@ -98,12 +117,16 @@ impl Watch {
             foretold: Foretold::of(boat.forecast.clone(), frame(&boat.instruments)),
             forecast_hold: Hold::new(least, now),
             measured: Call::None,
+            blind_hold: Hold::new(least, now),
             life: Life::new(bunk_after, now),
             seen: Seen::default(),
             trim_deg: None,
             assessment: Assessment::default(),
             was_seen_to: false,
             hinted: Hinted::default(),
+            plan_doubt: PlanDoubt::default(),
+            doing_doubt: DoingDoubt::default(),
+            dusk: DuskHere::default(),
             trend: Deque::new(),
             utc: None,
             now,
@@ -139,15 +162,27 @@ impl Watch {
 
     /// Does what is due by `now`. Extra ticks never change an event.
     pub fn tick(&mut self, now: Timestamp) {
+        let now = now.min(END);
+        self.skip_to(now);
         while self.next_second <= now {
             self.now = self.next_second;
             self.next_second = second_after(self.now);
             self.picture.tick(self.now);
+            self.look_for_dusk();
             self.take_trim();
             self.take_minutes();
             self.assess();
         }
         self.now = self.now.max(now);
+    }
+
+    /// After days of nothing, no more of it is lived through second by second
+    /// than it takes for all that stands to run out.
+    fn skip_to(&mut self, now: Timestamp) {
+        if now.since(self.next_second) > LONGEST_CATCH_UP {
+            let kept = now.as_millis().saturating_sub(CAUGHT_UP.as_millis() as u64);
+            self.next_second = second_after(Timestamp::from_millis(kept));
+        }
     }
 
     /// When to call [`Watch::tick`] if nothing is heard before.

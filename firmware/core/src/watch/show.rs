@@ -4,6 +4,7 @@ use heapless::Vec;
 
 use super::Watch;
 use super::assess::Sight;
+use super::dusk::Dusk;
 use super::threats::wind_limit;
 use crate::event::Call;
 use crate::ladder::{Buys, buys, effective_limit, wanted_items};
@@ -96,22 +97,29 @@ impl Watch {
         }
     }
 
-    fn minutes_in_hand(&self) -> MinutesInHand {
-        match (self.assessment.sight, self.assessment.in_hand_s()) {
-            (Sight::NotWatching, _) => MinutesInHand::Unknown,
-            (_, Some(seconds)) if seconds > f64::from(HORIZON_S) => MinutesInHand::Beyond,
-            (Sight::Clear, Some(seconds)) => MinutesInHand::Minutes(seconds / 60.0),
+    pub(super) fn minutes_in_hand(&self) -> MinutesInHand {
+        let known = match self.assessment.sight {
+            Sight::NotWatching => false,
             // Blind, but heel or a squall seen still gives a time.
-            (Sight::Blind(_), Some(seconds)) if self.life.call() != Call::Blind => {
-                MinutesInHand::Minutes(seconds / 60.0)
+            Sight::Blind(_) => self.life.call() != Call::Blind,
+            Sight::Clear => true,
+        };
+        match self.assessment.in_hand_s().filter(|_| known) {
+            Some(seconds) if seconds > f64::from(HORIZON_S) => MinutesInHand::Beyond,
+            Some(seconds) => MinutesInHand::Minutes(seconds / 60.0),
+            None if self.assessment.sight == Sight::Clear && self.assessment.sees_ahead() => {
+                MinutesInHand::Beyond
             }
-            (Sight::Clear, None) if self.assessment.odds.is_some() => MinutesInHand::Beyond,
-            _ => MinutesInHand::Unknown,
+            None => MinutesInHand::Unknown,
         }
     }
 
     fn odds_ahead(&self) -> Option<[f64; 6]> {
         let limit = self.assessment.limit_kn?;
+        // Kept with its age while the wind is lost, and only then.
+        if self.assessment.sight == Sight::Clear && !self.wind_ahead_is_current() {
+            return None;
+        }
         let mut odds = [0.0; 6];
         for (place, minutes) in odds.iter_mut().zip(AHEAD_MIN) {
             *place = self.wind_ahead.odds(limit, minutes * 60)?;
@@ -132,7 +140,7 @@ impl Watch {
     }
 
     fn likely_kn(&self) -> Option<[f64; 3]> {
-        if self.assessment.sight != Sight::Clear {
+        if self.assessment.sight != Sight::Clear || !self.wind_ahead_is_current() {
             return None;
         }
         let call_time_s = self.assessment.call_time_s()?;
@@ -209,11 +217,9 @@ impl Watch {
         sun::light(self.picture.position(self.now), self.unix_ms())
     }
 
-    /// Seconds to the end of civil twilight, if there is one within a day.
-    pub(super) fn seconds_to_dusk(&self) -> Option<f64> {
-        let unix_ms = self.unix_ms()?;
-        let dusk = sun::next_dusk(self.picture.position(self.now)?, unix_ms)?;
-        Some((dusk - unix_ms) as f64 / 1000.0)
+    pub(super) fn look_for_dusk(&mut self) {
+        let unix_ms = self.unix_ms();
+        self.dusk.look(self.picture.position(self.now), unix_ms);
     }
 
     /// Seconds from a dusk, so many seconds ahead, to the dawn after it.
@@ -223,8 +229,16 @@ impl Watch {
         Some((dawn - dusk) as f64 / 1000.0)
     }
 
-    /// The day by UTC, if that is known.
+    /// When civil twilight ends here.
+    pub(super) fn dusk(&self) -> Dusk {
+        match self.picture.position(self.now) {
+            Some(_) => self.dusk.from(self.unix_ms()),
+            None => Dusk::Unknown,
+        }
+    }
+
+    /// The day by the sun, if UTC is known.
     pub(super) fn day(&self) -> Option<i64> {
-        self.unix_ms().map(|ms| ms.div_euclid(86_400_000))
+        self.unix_ms().map(|ms| self.dusk.day(ms))
     }
 }

@@ -7,6 +7,7 @@ use super::assess::{Seen, Sight};
 use crate::event::{Cause, Event, EventKind, FaultTurn, Priority};
 use crate::picture::Turn;
 use crate::text::{Text, format, text};
+use crate::view::MinutesInHand;
 
 /// The figures of the moment are told this often while under sail.
 pub(super) const SUMMARY_EVERY: Duration = Duration::from_secs(600);
@@ -60,7 +61,10 @@ impl Watch {
             why: self.why_of(&kind),
             plan: self.deck.plan.id,
             next: self.assessment.choice.as_ref().map(|choice| choice.to),
-            minutes_in_hand: self.assessment.in_hand_s().map(|seconds| seconds / 60.0),
+            minutes_in_hand: match self.minutes_in_hand() {
+                MinutesInHand::Minutes(minutes) => Some(minutes),
+                MinutesInHand::Beyond | MinutesInHand::Unknown => None,
+            },
             slack_s: self.slack_s(),
             call_time_s: self.assessment.call_time_s(),
             odds: self.assessment.odds,

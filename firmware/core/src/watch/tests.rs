@@ -12,14 +12,14 @@ use crate::text::text;
 use crate::units::{Degrees, Knots, SignedKnots};
 use crate::view::{AlertState, MinutesInHand};
 
-const WIND: SourceId = SourceId(1);
-const LOG: SourceId = SourceId(2);
+pub(super) const WIND: SourceId = SourceId(1);
+pub(super) const LOG: SourceId = SourceId(2);
 
-fn at(seconds: u64) -> Timestamp {
+pub(super) fn at(seconds: u64) -> Timestamp {
     Timestamp::from_secs(seconds)
 }
 
-fn plan(short: &str, limit: Option<f64>) -> Plan {
+pub(super) fn plan(short: &str, limit: Option<f64>) -> Plan {
     let limit = Limit {
         mean: limit.and_then(|kn| Knots::new(kn).ok()),
         gust: None,
@@ -38,7 +38,7 @@ fn plan(short: &str, limit: Option<f64>) -> Plan {
     }
 }
 
-fn change(from: u8, to: u8, item: Option<u8>) -> Change {
+pub(super) fn change(from: u8, to: u8, item: Option<u8>) -> Change {
     let mut change = Change {
         from: PlanId(from),
         to: PlanId(to),
@@ -55,7 +55,7 @@ fn change(from: u8, to: u8, item: Option<u8>) -> Change {
 }
 
 /// Three plans; the second change needs a pendant led.
-fn boat() -> Boat {
+pub(super) fn boat() -> Boat {
     let mut ladder = Ladder::default();
     for plan in [
         plan("full", Some(18.0)),
@@ -99,21 +99,21 @@ fn boat() -> Boat {
 }
 
 /// A boat lying still, so that apparent wind is true wind.
-fn hear_wind(watch: &mut Watch, kn: f64, second: u64) {
+pub(super) fn hear_wind(watch: &mut Watch, kn: f64, second: u64) {
     hear(watch, WIND, wind(kn, second), second);
     let still = SignedKnots::new(0.0).map(Measure::WaterSpeed).ok();
     hear(watch, LOG, still, second);
 }
 
 /// A vane that never moved would be called stuck.
-fn wind(kn: f64, second: u64) -> Option<Measure> {
+pub(super) fn wind(kn: f64, second: u64) -> Option<Measure> {
     Some(Measure::ApparentWind {
         angle: BowAngle::new(40.0 + 4.0 * libm::sin(second as f64 / 7.0))?,
         speed: Knots::new(kn).ok()?,
     })
 }
 
-fn hear(watch: &mut Watch, source: SourceId, measure: Option<Measure>, second: u64) {
+pub(super) fn hear(watch: &mut Watch, source: SourceId, measure: Option<Measure>, second: u64) {
     let Some(measure) = measure else {
         return;
     };
@@ -130,12 +130,17 @@ fn hear(watch: &mut Watch, source: SourceId, measure: Option<Measure>, second: u
 }
 
 /// Steady wind with a gust every 20 s, so that spreads are not zero.
-fn gusty(kn: f64, second: u64) -> f64 {
+pub(super) fn gusty(kn: f64, second: u64) -> f64 {
     let wave = libm::sin(second as f64 / 20.0 * core::f64::consts::TAU);
     kn * (1.0 + 0.06 * wave)
 }
 
-fn run(watch: &mut Watch, from: u64, to: u64, kn: impl Fn(u64) -> f64) -> std::vec::Vec<Event> {
+pub(super) fn run(
+    watch: &mut Watch,
+    from: u64,
+    to: u64,
+    kn: impl Fn(u64) -> f64,
+) -> std::vec::Vec<Event> {
     let mut events = std::vec::Vec::new();
     for second in from..to {
         hear_wind(watch, gusty(kn(second), second), second);
@@ -147,11 +152,11 @@ fn run(watch: &mut Watch, from: u64, to: u64, kn: impl Fn(u64) -> f64) -> std::v
 }
 
 /// Rises until the first limit is near.
-fn threatening(second: u64) -> f64 {
+pub(super) fn threatening(second: u64) -> f64 {
     12.0 + 6.6 * second as f64 / 3600.0
 }
 
-fn calls(events: &[Event]) -> std::vec::Vec<Call> {
+pub(super) fn calls(events: &[Event]) -> std::vec::Vec<Call> {
     events
         .iter()
         .filter(|event| event.kind == EventKind::Call)

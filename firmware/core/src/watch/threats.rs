@@ -37,8 +37,41 @@ const GUST_FACTOR: f64 = 1.3;
 /// root: heeling moment grows as wind squared.
 pub(super) const HEEL_LIMIT_KN: f64 = 20.0;
 
+/// The newest minute that an outlook has taken is up to a little over two
+/// minutes old in the ordinary run of things; older than this, some are
+/// missing.
+const CURRENT_MS: u64 = 240_000;
+
 impl Watch {
+    /// Wind read off by hand, where that is what is judged by.
+    fn by_hand_kn(&self) -> Option<f64> {
+        match self.picture.needs(self.now) {
+            WindStanding::ByHand => self.seen.wind.by_hand.map(|(kn, _)| kn),
+            _ => None,
+        }
+    }
+
+    /// The wind that is judged by: read off by hand, or the 1-minute mean, or
+    /// until there is one the smoothed wind. None where it is doubted.
+    pub(super) fn level_kn(&self) -> Option<f64> {
+        let wind = &self.seen.wind;
+        match self.picture.needs(self.now) {
+            WindStanding::Lost { .. } | WindStanding::Doubted(_) => None,
+            WindStanding::ByHand => wind.by_hand.map(|(kn, _)| kn),
+            WindStanding::Good | WindStanding::Degraded(_) => wind.mean_1min_kn.or(wind.tws_kn),
+        }
+    }
+
+    /// Whether the outlook tells of the wind of now. After a gap, or by a
+    /// wind read off by hand, it would tell of a wind that is gone.
+    pub(super) fn wind_ahead_is_current(&self) -> bool {
+        self.by_hand_kn().is_none() && is_current(&self.wind_ahead, self.now)
+    }
+
     pub(super) fn gust_factor(&self) -> f64 {
+        if self.by_hand_kn().is_some() {
+            return GUST_FACTOR;
+        }
         let wind = &self.seen.wind;
         // Against the mean of now where that is higher: in a rising wind the
         // gusts of now over the mean of ten minutes would count the rise too.
@@ -66,17 +99,15 @@ impl Watch {
             self.assessment.onset = Since::default();
             return None;
         }
+        let level = self.level_kn()?;
+        let by_hand = self.by_hand_kn().is_some();
+        let is_current = self.wind_ahead_is_current();
         let wind = &self.seen.wind;
-        let by_hand = self.picture.needs(self.now) == WindStanding::ByHand;
-        let level = match wind.by_hand.filter(|_| by_hand) {
-            Some((kn, _)) => kn,
-            None => wind.mean_1min_kn.or(wind.tws_kn)?,
-        };
         let two = wind.mean_2min_kn.filter(|_| !by_hand).unwrap_or(level);
         let timers = &mut self.assessment;
         let passed = timers.wind.track(level / limit, two / limit, self.now);
-        let smooth = wind.tws_kn.unwrap_or(level);
-        let before = wind.mean_10min_kn.unwrap_or(level);
+        let smooth = wind.tws_kn.filter(|_| !by_hand).unwrap_or(level);
+        let before = wind.mean_10min_kn.filter(|_| !by_hand).unwrap_or(level);
         self.assessment.onset.track(
             smooth >= limit * ONSET_SHARE && before <= limit * ONSET_FROM_SHARE,
             self.now,
@@ -86,7 +117,11 @@ impl Watch {
             Cause::Wind,
             (level, limit),
             passed,
-            Times::of(&mut self.wind_ahead, limit, setting, call_time_s),
+            if is_current {
+                Times::of(&mut self.wind_ahead, limit, setting, call_time_s)
+            } else {
+                Times::UNKNOWN
+            },
         );
         if wind.squall != Squall::None {
             threat.cause = Cause::Squall;
@@ -121,7 +156,11 @@ impl Watch {
             Cause::Heel,
             (level, limit),
             passed,
-            Times::of(&mut self.heel_ahead, HEEL_LIMIT_KN, setting, call_time_s),
+            if is_current(&self.heel_ahead, self.now) {
+                Times::of(&mut self.heel_ahead, HEEL_LIMIT_KN, setting, call_time_s)
+            } else {
+                Times::UNKNOWN
+            },
         );
         Some((threat, level))
     }
@@ -133,12 +172,7 @@ impl Watch {
         let level = self.trim_deg?;
         let load = level / limit;
         let passed = self.assessment.trim.track(load, load, self.now);
-        let times = Times {
-            to_limit_s: None,
-            to_let_go_s: None,
-            odds: None,
-        };
-        let threat = threat_of(Cause::Heel, (level, limit), passed, times);
+        let threat = threat_of(Cause::Heel, (level, limit), passed, Times::UNKNOWN);
         Some((threat, level))
     }
 
@@ -172,6 +206,14 @@ impl Watch {
     }
 }
 
+/// Whether an outlook's newest minute is young enough to go on.
+fn is_current(ahead: &Ahead, now: Timestamp) -> bool {
+    ahead
+        .outlook()
+        .at_s()
+        .is_some_and(|at_s| now.millis_since(Timestamp::from_secs(at_s)) <= CURRENT_MS)
+}
+
 /// The wind by 1-minute mean at which a limit is met.
 pub(super) fn wind_limit(limit: Limit, gust_factor: f64) -> Option<f64> {
     let by_gust = limit.gust.map(|gust| gust.get() / gust_factor);
@@ -189,6 +231,12 @@ struct Times {
 }
 
 impl Times {
+    const UNKNOWN: Times = Times {
+        to_limit_s: None,
+        to_let_go_s: None,
+        odds: None,
+    };
+
     fn of(ahead: &mut Ahead, limit: f64, setting: f64, call_time_s: f64) -> Self {
         Times {
             to_limit_s: ahead.time_to_s(limit, Line::Raise(setting)),

@@ -39,6 +39,9 @@ const DRAG_S: u16 = 120;
 const FOULED_STW_KN: f64 = 0.3;
 /// See above.
 const FOULED_SOG_KN: f64 = 2.0;
+/// STW over SOG by more than any stream she would be in: it reads too much,
+/// and would take as much off the wind. Common practice, no source.
+const STRONGEST_STREAM_KN: f64 = 8.0;
 /// For so many seconds: it comes and goes as she stops.
 const FOULED_S: u16 = 20;
 
@@ -95,7 +98,10 @@ impl Doubts {
         };
         self.dragging.step(drags, DRAG_S);
         let fouled = match (evidence.stw_kn, evidence.sog_kn) {
-            (Some(stw), Some(sog)) => finding(stw.abs() < FOULED_STW_KN && sog > FOULED_SOG_KN),
+            (Some(stw), Some(sog)) => finding(
+                stw.abs() < FOULED_STW_KN && sog > FOULED_SOG_KN
+                    || stw.abs() - sog > STRONGEST_STREAM_KN,
+            ),
             _ => Finding::Clear,
         };
         self.fouled.step(fouled, FOULED_S);
