@@ -135,13 +135,15 @@ pub fn with_screen_part<R>(
 ) -> R {
     let ports: Vec<_> = aboard.ports.iter().map(|it| port(it, now)).collect();
     let raw_lines: Vec<&str> = aboard.raw_lines.iter().map(String::as_str).collect();
+    let devices: Vec<&str> = aboard.devices.iter().map(String::as_str).collect();
     show(&screen::Aboard {
         alive: screen::Alive {
-            beats: now.as_millis().div_euclid(1000) as u32,
+            beats: aboard.beats,
             still_s: aboard.still_s as f32,
         },
         recorder: recorder(aboard),
         storage: storage(aboard),
+        devices: &devices,
         ports: &ports,
         pace: aboard.pace,
         raw_lines: &raw_lines,
