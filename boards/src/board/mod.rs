@@ -30,7 +30,10 @@ pub const SHIPPED: &[(&str, &str)] = &[
         "cockpit-colour",
         include_str!("../../cockpit-colour/board.toml"),
     ),
-    ("cockpit-oled", include_str!("../../cockpit-oled/board.toml")),
+    (
+        "cockpit-oled",
+        include_str!("../../cockpit-oled/board.toml"),
+    ),
 ];
 
 /// All that a board file says.

@@ -196,7 +196,10 @@ mod tests {
             "sounder buzzer cannot be driven: input/output error"
         );
         bench.say(None);
-        assert!(horn.drive(Off, at(5500)).is_err(), "left alone for a second");
+        assert!(
+            horn.drive(Off, at(5500)).is_err(),
+            "left alone for a second"
+        );
         assert_eq!(horn.drive(Off, at(6000)), Ok(()));
     }
 

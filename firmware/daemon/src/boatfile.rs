@@ -36,6 +36,11 @@ pub fn find(named: Option<&Path>, otherwise: Otherwise) -> Result<BoatFile, Fail
     }
 }
 
+/// Where a first boat file goes.
+pub fn to_write(named: Option<&Path>) -> PathBuf {
+    place(named).unwrap_or_else(|| PathBuf::from(USUAL_PLACE))
+}
+
 /// Where the boat file is, if there is one.
 fn place(named: Option<&Path>) -> Option<PathBuf> {
     let by_variable = || std::env::var_os(VARIABLE).map(PathBuf::from);

@@ -1,26 +1,40 @@
-//! `cringle check`: judges a boat file.
+//! `cringle check`: judges a boat file, and a board's wiring.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 use cringle_boat::{BoatFile, LoadError, Problem, Remark, Weight};
 use serde_json::json;
 
-use super::{Failure, Found, say};
+use super::{Failure, Found, check_board, say};
 
 /// The arguments of `check`.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     /// The boat file.
-    #[arg(value_name = "FILE")]
-    file: PathBuf,
+    #[arg(value_name = "FILE", required_unless_present = "board")]
+    file: Option<PathBuf>,
+    #[command(flatten)]
+    board: check_board::Arguments,
     /// One JSON object for each error or remark on standard output.
     #[arg(long)]
     json: bool,
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
-    match cringle_boat::load(&arguments.file) {
+    let board = check_board::run(&arguments.board, arguments.json)?;
+    let boat = match &arguments.file {
+        Some(file) => check(file, arguments)?,
+        None => Found::Well,
+    };
+    Ok(match (boat, board) {
+        (Found::Well, Found::Well) => Found::Well,
+        (Found::Wanting, _) | (_, Found::Wanting) => Found::Wanting,
+    })
+}
+
+fn check(file: &Path, arguments: &Arguments) -> Result<Found, Failure> {
+    match cringle_boat::load(file) {
         Ok(boat_file) => Ok(judge(&boat_file, arguments.json)),
         Err(LoadError::Wrong(problems)) => {
             if arguments.json {
@@ -33,7 +47,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
                 1 => "1 error".to_owned(),
                 _ => format!("{count} errors"),
             };
-            let words = format!("{errors} in {}", arguments.file.display());
+            let words = format!("{errors} in {}", file.display());
             Err(Failure::Usage(match arguments.json {
                 true => anyhow::anyhow!(words),
                 false => anyhow::anyhow!("{words}\n{problems}"),

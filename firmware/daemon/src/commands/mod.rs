@@ -5,9 +5,11 @@
 
 mod census;
 mod check;
+mod check_board;
 mod demo;
 mod replay;
 mod screen;
+mod setup;
 mod watch;
 
 use std::process::ExitCode;
@@ -33,10 +35,12 @@ enum Command {
     Replay(replay::Arguments),
     /// Say what is on the wire.
     Census(census::Arguments),
-    /// Judge a boat file.
+    /// Judge a boat file, or say what a board's devices need.
     Check(check::Arguments),
     /// Draw the cockpit screen to a file.
     Screen(screen::Arguments),
+    /// Write a first boat file.
+    Setup(setup::Arguments),
 }
 
 /// Why a command did not end well.
@@ -72,6 +76,7 @@ pub fn run() -> ExitCode {
         Some(Command::Census(arguments)) => census::run(&arguments),
         Some(Command::Check(arguments)) => check::run(&arguments),
         Some(Command::Screen(arguments)) => screen::run(&arguments),
+        Some(Command::Setup(arguments)) => setup::run(&arguments),
     };
     match done {
         Ok(Found::Well) => ExitCode::SUCCESS,

@@ -119,7 +119,10 @@ mod tests {
         let line = device_line(Turn::Began, "panel on /dev/i2c-1", &view, &names);
         let line: serde_json::Value = serde_json::from_str(&line).unwrap();
         assert_eq!(line["event"], "fault");
-        assert_eq!((&line["fault"], &line["turn"]), (&"device".into(), &"began".into()));
+        assert_eq!(
+            (&line["fault"], &line["turn"]),
+            (&"device".into(), &"began".into())
+        );
         assert_eq!(line["why"], "panel on /dev/i2c-1");
         assert!(line["seq"].is_null());
     }

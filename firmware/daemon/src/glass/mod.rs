@@ -36,7 +36,7 @@ use chorus::Chorus;
 use faults::Faults;
 use listen::Listener;
 use moment::{Desk, Moment, Touch};
-pub use open::{Devices, load};
+pub use open::{Devices, load, named};
 use paint::Painter;
 
 /// What time it is, for threads: by the wall, since the start.
@@ -88,7 +88,11 @@ impl Glass {
     }
 
     /// A thread that cannot be started is a fault like any other.
-    fn spawn(&mut self, name: &'static str, work: impl FnOnce() -> std::io::Result<()> + Send + 'static) {
+    fn spawn(
+        &mut self,
+        name: &'static str,
+        work: impl FnOnce() -> std::io::Result<()> + Send + 'static,
+    ) {
         let faults = self.faults.clone();
         let work = move || {
             if let Err(error) = work() {

@@ -7,6 +7,7 @@ use cringle_boards::board::{BoardFile, ChipSpec, PanelSpec, SHIPPED, SounderName
 use cringle_boards::key::{self, KeySource};
 use cringle_boards::panel::{self, Panel};
 use cringle_boards::sound::{self, Horn};
+use cringle_boat::BoatFile;
 use cringle_screen::panel::{self as screen, Kind};
 
 /// What is wired to a board; nothing is opened before it is used.
@@ -31,6 +32,16 @@ impl Devices {
             horns: sound::open(board),
         }
     }
+}
+
+/// The board given by hand, else the one that the boat file names, if any.
+pub fn named(by_hand: Option<&Path>, boat_file: &BoatFile) -> anyhow::Result<Option<BoardFile>> {
+    if let Some(by_hand) = by_hand {
+        return load(&by_hand.to_string_lossy(), None).map(Some);
+    }
+    let named = boat_file.board.as_deref();
+    let place = Path::new(&boat_file.file);
+    named.map(|named| load(named, Some(place))).transpose()
 }
 
 /// Reads the board file that `named` says: the name of a board that is known,
@@ -105,7 +116,10 @@ mod tests {
         let boat = directory.path().join("boat.toml");
         std::fs::write(directory.path().join("bench.toml"), "format = 1\n").unwrap();
         let error = load("bench.toml", Some(&boat)).unwrap_err().to_string();
-        assert!(error.contains("bench.toml: line 1: name: is missing"), "{error}");
+        assert!(
+            error.contains("bench.toml: line 1: name: is missing"),
+            "{error}"
+        );
         let error = load("nowhere", Some(&boat)).unwrap_err().to_string();
         assert!(error.contains("cockpit-oled"), "{error}");
     }

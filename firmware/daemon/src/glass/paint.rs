@@ -8,7 +8,7 @@ use std::convert::Infallible;
 use std::sync::Arc;
 use std::time::Duration;
 
-use cringle_boards::frame::{Depth, Frame, Geometry, Picture};
+use cringle_boards::frame::{Frame, Geometry, Picture};
 use cringle_boards::panel::{Brightness, Easel, Haste, Panel};
 use cringle_core::time::Timestamp;
 use cringle_core::view::AlertState;
@@ -19,7 +19,7 @@ use cringle_screen::paper::{Policy, Refresh, Touch};
 use cringle_screen::words::ENGLISH;
 use embedded_graphics::Pixel;
 use embedded_graphics::draw_target::DrawTarget;
-use embedded_graphics::geometry::{Dimensions, OriginDimensions, Point, Size};
+use embedded_graphics::geometry::{OriginDimensions, Point, Size};
 use embedded_graphics::mono_font::MonoTextStyle;
 use embedded_graphics::mono_font::ascii::{FONT_6X10, FONT_10X20};
 use embedded_graphics::pixelcolor::{BinaryColor, Rgb565, RgbColor};
@@ -155,12 +155,7 @@ impl Studio {
         Some(Haste::Call)
     }
 
-    fn haste_on_paper(
-        &mut self,
-        found: &Found,
-        moment: &Moment,
-        now: Timestamp,
-    ) -> Option<Haste> {
+    fn haste_on_paper(&mut self, found: &Found, moment: &Moment, now: Timestamp) -> Option<Haste> {
         let touch = match found.touches == self.touches {
             true => Touch::None,
             false => Touch::Key,
@@ -269,7 +264,9 @@ impl DrawTarget for Ink<'_> {
     where
         I: IntoIterator<Item = Pixel<BinaryColor>>,
     {
-        let inked = pixels.into_iter().map(|Pixel(at, it)| Pixel(at, it.invert()));
+        let inked = pixels
+            .into_iter()
+            .map(|Pixel(at, it)| Pixel(at, it.invert()));
         self.0.draw_iter(inked)
     }
 }
