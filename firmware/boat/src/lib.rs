@@ -7,7 +7,9 @@
 mod document;
 mod example;
 mod file;
+mod forecast;
 mod judge;
+mod moment;
 pub mod ports;
 mod problem;
 mod read;
@@ -17,6 +19,7 @@ mod times;
 
 pub use example::{EXAMPLE_NAME, TEMPLATES, Template, example, example_text};
 pub use file::{BoatFile, FORMAT, Migrated, load, migrate, parse, parse_bytes};
+pub use forecast::{parse_forecast, read_forecast, write_forecast};
 pub use judge::{Remark, Weight, judge};
 pub use problem::{LoadError, Problem, Problems};
 pub use settings::{

@@ -138,4 +138,14 @@ impl Default for Recorder {
 pub struct Page {
     /// Address and port it listens on; none serves no page.
     pub listen: Option<std::net::SocketAddr>,
+    /// What a person must know to act from the page; without one the page
+    /// only shows.
+    pub key: Option<String>,
+}
+
+impl Page {
+    /// Where a page is served that is asked for without an address: to this
+    /// computer alone.
+    pub const USUAL: std::net::SocketAddr =
+        std::net::SocketAddr::new(std::net::IpAddr::V4(std::net::Ipv4Addr::LOCALHOST), 8040);
 }

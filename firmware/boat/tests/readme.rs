@@ -27,7 +27,7 @@ fn with_an_unknown_key_everywhere() -> String {
         assert!(text.contains(header), "{header}");
         text = text.replacen(&format!("{header}\n"), &format!("{header}{odd}"), 1);
     }
-    text + "[page]" + odd + "[[prefer]]" + odd
+    text + "[page]" + odd + "[[prefer]]" + odd + "[[forecast]]" + odd
 }
 
 #[test]
@@ -46,5 +46,5 @@ fn every_key_that_is_read_is_described() {
             assert!(is_described, "{}: {key}", problem.key);
         }
     }
-    assert_eq!(sections, 16, "{problems}");
+    assert_eq!(sections, 17, "{problems}");
 }

@@ -1,6 +1,7 @@
 //! A boat as the core knows it: the checked contents of a boat file.
 
 use crate::act::{Doing, Hands, Helm};
+use crate::forecast::Table;
 use crate::instruments::{Confirmation, Instruments};
 use crate::ladder::{Ladder, PlanId};
 use crate::text::Name;
@@ -20,6 +21,8 @@ pub struct Boat {
     pub calling: Calling,
     /// What is assumed when the monitor starts and knows no better.
     pub start: Start,
+    /// The skipper's forecast, if there is one.
+    pub forecast: Option<Table>,
 }
 
 /// People and how long things take them.

@@ -20,6 +20,7 @@ pub mod angle;
 pub mod boat;
 pub mod event;
 pub mod fault;
+pub mod forecast;
 pub mod instruments;
 pub mod ladder;
 pub mod near;

@@ -63,6 +63,8 @@ pub struct View {
     pub rigged: Vec<RiggedView, 8>,
     /// Who is there.
     pub people: PeopleView,
+    /// The skipper's forecast.
+    pub forecast: ForecastView,
     /// Silent words beside the call.
     pub hints: Vec<Hint, 8>,
     /// What is wrong with the data.
@@ -275,6 +277,48 @@ pub struct WindView {
     pub by_hand: Option<(f64, Timestamp)>,
 }
 
+/// The skipper's forecast, held against what is measured.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ForecastView {
+    /// Whether it is used.
+    pub standing: ForecastStanding,
+    /// How it has done so far, in plain words; empty where there is none.
+    pub words: Text<64>,
+    /// What it says of now as it stands, at the masthead over water.
+    pub told_kn: Option<f64>,
+    /// How far it has been off so far.
+    pub error: Option<ForecastError>,
+    /// How much it counts, 0 to 1.
+    pub weight: Option<f64>,
+}
+
+/// Whether the forecast is used.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum ForecastStanding {
+    /// None was entered.
+    #[default]
+    None,
+    /// UTC is not known, so it cannot be held against anything.
+    NoUtc,
+    /// It is used.
+    Used,
+    /// Its last row is past.
+    Over,
+}
+
+/// The error of a forecast: the weather against what was told.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ForecastError {
+    /// Hours by which the weather is later (+) or earlier (-) than told.
+    pub late_h: f64,
+    /// One standard deviation of that.
+    pub late_spread_h: f64,
+    /// Knots by which it is stronger (+) or weaker (-) than told.
+    pub over_kn: f64,
+    /// One standard deviation of that.
+    pub over_spread_kn: f64,
+}
+
 /// Heel and motion.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct HeelView {
@@ -474,6 +518,7 @@ impl View {
                 sea: Sea::Slight,
                 light: Light::Unknown,
             },
+            forecast: ForecastView::default(),
             hints: Vec::new(),
             faults: Vec::new(),
             sources: Vec::new(),

@@ -4,7 +4,7 @@ use cringle_core::time::Timestamp;
 use cringle_screen::aboard::Pace;
 use cringle_wire::frame::Junk;
 
-use crate::ports::{News, Port, What};
+use crate::ports::{News, Place, Port, What};
 use crate::recorder::RecorderState;
 
 /// Seconds without a line after which an open port is shown as silent.
@@ -41,6 +41,8 @@ pub struct Aboard {
 pub struct PortView {
     /// Its name.
     pub name: String,
+    /// Whether anything must come in.
+    pub expects: Expects,
     /// How it stands.
     pub state: PortState,
     /// When the last whole line came.
@@ -57,6 +59,15 @@ pub struct PortView {
     pub refused: u64,
     /// How often it was opened again.
     pub reopened: u32,
+}
+
+/// Whether a port that says nothing is at fault.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Expects {
+    /// Lines must come.
+    Lines,
+    /// It is there for others to listen to: they may, but need not, speak.
+    Nothing,
 }
 
 /// How a port stands.
@@ -123,6 +134,10 @@ impl PortView {
     fn new(port: &Port) -> PortView {
         PortView {
             name: port.name.clone(),
+            expects: match port.place {
+                Place::TcpListen(_) => Expects::Nothing,
+                _ => Expects::Lines,
+            },
             state: PortState::Opening,
             last_line: None,
             since: Timestamp::ZERO,
@@ -141,6 +156,9 @@ impl PortView {
 
     /// Whether it is open and nothing comes.
     pub fn is_silent(&self, now: Timestamp) -> bool {
+        if self.expects == Expects::Nothing && self.bytes == 0 {
+            return false;
+        }
         let since = self.last_line.unwrap_or(self.since).max(self.since);
         self.state == PortState::Open && now.secs_since(since) >= SILENT_AFTER_S
     }
@@ -196,7 +214,7 @@ impl PortView {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ports::{Place, PortId};
+    use crate::ports::PortId;
 
     fn news(second: u64, what: What) -> News {
         News {
@@ -207,12 +225,32 @@ mod tests {
     }
 
     fn aboard() -> Aboard {
+        aboard_with(Place::StandardInput)
+    }
+
+    fn aboard_with(place: Place) -> Aboard {
         let port = Port {
             id: PortId(0),
             name: "mast".into(),
-            place: Place::StandardInput,
+            place,
         };
         Aboard::new(&[port], Pace::Live)
+    }
+
+    #[test]
+    fn a_server_to_which_nobody_has_spoken_is_not_at_fault() {
+        let mut aboard = aboard_with(Place::TcpListen("127.0.0.1:0".into()));
+        aboard.hear(&news(1, What::Open));
+        assert_eq!(faults(&aboard, 60), [""; 0]);
+        aboard.hear(&news(2, What::Line(crate::ports::Line::new())));
+        aboard.hear(&news(
+            2,
+            What::Bytes {
+                bytes: [b'\n'; 2].into(),
+                junk: Junk::default(),
+            },
+        ));
+        assert_eq!(faults(&aboard, 60), ["mast: no line for 58 s"]);
     }
 
     fn faults(aboard: &Aboard, second: u64) -> Vec<String> {

@@ -1,6 +1,6 @@
 //! The cockpit screen drawn into memory: for terminals, files and pages.
 
-use std::io::BufWriter;
+use std::io::{BufWriter, Write};
 use std::path::Path;
 
 use anyhow::Context;
@@ -8,7 +8,8 @@ use cringle_core::time::Timestamp;
 use cringle_core::view::View;
 use cringle_screen::aboard as screen;
 use cringle_screen::draw::{Scene, draw};
-use cringle_screen::frame::{COLOUR_320X240, Frame, MONO_128X64, Stored};
+use cringle_screen::frame::{COLOUR_320X240, Frame, MONO_128X64, MONO_296X128, Stored};
+use cringle_screen::hue::Look;
 use cringle_screen::panel::Panel;
 use cringle_screen::ui::Ui;
 use cringle_screen::words::ENGLISH;
@@ -24,6 +25,8 @@ const LOW_MB: u32 = 500;
 pub enum Size {
     /// 128x64, on and off.
     Mono,
+    /// 296x128, on and off, as on paper.
+    Paper,
     /// 320x240, in colour.
     Colour,
     /// The same standing on its short side.
@@ -40,13 +43,28 @@ pub struct Picture {
 }
 
 impl Picture {
-    /// Draws this moment.
+    /// Draws this moment as the screen itself would.
     pub fn draw(size: Size, view: &View, aboard: &Aboard, ui: &Ui) -> Picture {
-        with_screen_part(aboard, view.now, |aboard| match size {
-            Size::Mono => paint::<BinaryColor, MONO_128X64>(&Panel::OLED_2_42, view, aboard, ui),
-            Size::Colour => paint::<Rgb565, COLOUR_320X240>(&Panel::TFT_2_8, view, aboard, ui),
-            Size::ColourTall => {
-                paint::<Rgb565, COLOUR_320X240>(&Panel::TFT_2_8_TALL, view, aboard, ui)
+        Picture::draw_in(ui.look(view), size, view, aboard, ui)
+    }
+
+    /// Draws this moment in a look that somebody asked for.
+    pub fn draw_in(look: Look, size: Size, view: &View, aboard: &Aboard, ui: &Ui) -> Picture {
+        with_screen_part(aboard, view.now, |aboard| {
+            let scene = |panel| Scene {
+                view,
+                aboard,
+                ui,
+                panel,
+                words: &ENGLISH,
+            };
+            match size {
+                Size::Mono => paint::<BinaryColor, MONO_128X64>(&scene(&Panel::OLED_2_42), look),
+                Size::Paper => paint::<BinaryColor, MONO_296X128>(&scene(&Panel::PAPER_2_9), look),
+                Size::Colour => paint::<Rgb565, COLOUR_320X240>(&scene(&Panel::TFT_2_8), look),
+                Size::ColourTall => {
+                    paint::<Rgb565, COLOUR_320X240>(&scene(&Panel::TFT_2_8_TALL), look)
+                }
             }
         })
     }
@@ -82,11 +100,16 @@ impl Picture {
 
     /// Writes a PNG file, each pixel `scale` pixels wide and high.
     pub fn save_png(&self, path: &Path, scale: usize) -> anyhow::Result<()> {
-        let scale = scale.clamp(1, 16);
         let file = std::fs::File::create(path)
             .with_context(|| format!("{} cannot be written", path.display()))?;
+        self.write_png(BufWriter::new(file), scale)
+    }
+
+    /// Writes a PNG, each pixel `scale` pixels wide and high.
+    pub fn write_png(&self, to: impl Write, scale: usize) -> anyhow::Result<()> {
+        let scale = scale.clamp(1, 16);
         let (width, height) = (self.width * scale, self.height() * scale);
-        let mut encoder = png::Encoder::new(BufWriter::new(file), width as u32, height as u32);
+        let mut encoder = png::Encoder::new(to, width as u32, height as u32);
         encoder.set_color(png::ColorType::Rgb);
         encoder.set_depth(png::BitDepth::Eight);
         let mut bytes = Vec::with_capacity(width * height * 3);
@@ -102,27 +125,15 @@ impl Picture {
     }
 }
 
-fn paint<C: Stored, const BYTES: usize>(
-    panel: &Panel,
-    view: &View,
-    aboard: &screen::Aboard<'_>,
-    ui: &Ui,
-) -> Picture {
-    let scene = Scene {
-        view,
-        aboard,
-        ui,
-        panel,
-        words: &ENGLISH,
-    };
+fn paint<C: Stored, const BYTES: usize>(scene: &Scene<'_>, look: Look) -> Picture {
     let mut pixels = Vec::new();
-    if let Some(mut frame) = Frame::<C, BYTES>::new(panel.size) {
+    if let Some(mut frame) = Frame::<C, BYTES>::new(scene.panel.size) {
         // Memory takes every pixel: the error of its type cannot be made.
-        let Ok(()) = draw(&mut frame, &scene, ui.look(view));
+        let Ok(()) = draw(&mut frame, scene, look);
         pixels.extend(frame.rgb());
     }
     Picture {
-        width: panel.size.width as usize,
+        width: scene.panel.size.width as usize,
         pixels,
     }
 }
@@ -205,8 +216,21 @@ mod tests {
     }
 
     #[test]
+    fn the_alive_tick_does_not_turn_with_the_clock() {
+        let aboard = Aboard {
+            beats: 7,
+            ..Aboard::default()
+        };
+        for second in [1, 2, 100] {
+            let now = Timestamp::from_secs(second);
+            let beats = with_screen_part(&aboard, now, |part| part.alive.beats);
+            assert_eq!(beats, 7);
+        }
+    }
+
+    #[test]
     fn a_call_looks_other_than_calm_on_every_size() {
-        for size in [Size::Mono, Size::Colour, Size::ColourTall] {
+        for size in [Size::Mono, Size::Paper, Size::Colour, Size::ColourTall] {
             let draw = |view| Picture::draw(size, &view, &Aboard::default(), &Ui::new());
             let calm = draw(cringle_screen::samples::calm());
             assert_ne!(calm, draw(cringle_screen::samples::reduce()));

@@ -141,3 +141,71 @@ fn confirmation(confirmed: bool) -> Confirmation {
         false => Confirmation::Unconfirmed,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::engine::Engine;
+    use cringle_core::act::{Act, Condition};
+    use cringle_core::ladder::{ItemId, PlanId};
+    use cringle_core::time::Timestamp;
+
+    fn example() -> Boat {
+        cringle_boat::example().unwrap().boat
+    }
+
+    /// What a crew had said before the power went.
+    fn said(boat: &Boat) -> Saved {
+        let mut engine = Engine::new(boat, Vec::new(), None, Timestamp::ZERO);
+        let acts = [
+            Act::Plan(PlanId(2)),
+            Act::Setup {
+                item: ItemId(1),
+                readiness: Readiness::Ready,
+            },
+            Act::Condition(Condition::WornOut),
+            Act::Hands(Hands {
+                on_deck: 1,
+                below: 3,
+            }),
+        ];
+        for act in acts {
+            engine.act(act, Timestamp::from_secs(1));
+        }
+        engine.saved()
+    }
+
+    #[test]
+    fn what_the_crew_had_said_is_there_after_a_restart() {
+        let boat = example();
+        let cold = Engine::new(&boat, Vec::new(), None, Timestamp::ZERO).saved();
+        let state = State {
+            saved: said(&boat),
+            saved_unix_ms: Some(1_764_050_000_000),
+        };
+        assert_ne!(state.saved, cold);
+        let read = State::read(&state.write(&boat), &boat, &cold).unwrap();
+        assert_eq!(read, state);
+        // Taken up, it is believed but not vouched for.
+        let engine = Engine::new(&boat, Vec::new(), Some(&read.saved), Timestamp::ZERO);
+        assert_eq!(engine.view().plan.id, PlanId(2));
+        assert_eq!(engine.view().plan.confirmed, None);
+    }
+
+    #[test]
+    fn plans_are_known_by_name_though_the_ladder_has_changed() {
+        let mut boat = example();
+        let cold = Engine::new(&boat, Vec::new(), None, Timestamp::ZERO).saved();
+        let state = State {
+            saved: said(&boat),
+            saved_unix_ms: None,
+        };
+        let line = state.write(&boat);
+        boat.ladder.plans.remove(0);
+        let read = State::read(&line, &boat, &cold).unwrap();
+        assert_eq!(read.saved.plan, PlanId(1));
+        assert!(State::read("{\"format\":", &boat, &cold).is_err());
+        let newer = line.replace("\"format\":1", "\"format\":2");
+        assert!(State::read(&newer, &boat, &cold).is_err());
+    }
+}

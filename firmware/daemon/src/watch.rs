@@ -105,6 +105,7 @@ impl Watcher {
             manager: Manager::new(),
             parts,
         };
+        watcher.carry(watcher.saved.clone());
         watcher.ask_system_utc();
         watcher.settle(&[]);
         watcher
@@ -359,22 +360,27 @@ impl Watcher {
     /// Keeps what the crew has said, when it has changed.
     fn save(&mut self) {
         let saved = self.parts.engine.saved();
-        let at = self.now;
         if saved == self.saved {
             return;
         }
         self.saved = saved.clone();
-        let state = State {
-            saved,
-            saved_unix_ms: self.parts.engine.unix_ms(at),
-        };
-        let line = state.write(&self.parts.boat_file.boat);
-        if let Some(recorder) = &self.parts.recorder {
-            recorder.set_crew_state(Entry::Carried(at, line.clone()));
-        }
+        let line = self.carry(saved);
         if let Some(store) = &self.parts.store {
             store.state(line);
         }
+    }
+
+    /// Tells the recorder what a later part is to begin with; gives the line.
+    fn carry(&self, saved: Saved) -> String {
+        let state = State {
+            saved,
+            saved_unix_ms: self.parts.engine.unix_ms(self.now),
+        };
+        let line = state.write(&self.parts.boat_file.boat);
+        if let Some(recorder) = &self.parts.recorder {
+            recorder.set_crew_state(Entry::Carried(self.now, line.clone()));
+        }
+        line
     }
 
     /// Until a better clock is heard the computer's own will do.

@@ -1,12 +1,14 @@
 //! The sections of a boat file, each read in its own file.
 
 mod changes;
+mod forecast;
 mod instruments;
 mod people;
 mod plans;
 mod settings;
 
 use cringle_core::boat::Boat;
+use cringle_core::forecast::Table;
 use cringle_core::text::{Name, text};
 use cringle_core::units::Knots;
 
@@ -48,6 +50,7 @@ pub(crate) fn all(root: &Section<'_, '_>) -> Contents {
         calling: people::calling(root),
         start: people::start(root, &ladder),
         ladder,
+        forecast: forecast::forecast(root),
     };
     let ports = settings::ports(root);
     Contents {
@@ -61,6 +64,11 @@ pub(crate) fn all(root: &Section<'_, '_>) -> Contents {
         page: settings::page(root),
         board,
     }
+}
+
+/// The forecast alone.
+pub(crate) fn forecast_of(root: &Section<'_, '_>) -> Option<Table> {
+    forecast::forecast(root)
 }
 
 fn name_and_hulls(root: &Section<'_, '_>) -> (Name, Hulls) {

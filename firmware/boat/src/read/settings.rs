@@ -27,6 +27,9 @@ const MEASURED_BY_XDR: [Quantity; 8] = [
 /// Sentences in which true wind is sent.
 const TRUE_WIND_SENTENCES: [&str; 3] = ["MWV", "MWD", "VWT"];
 
+/// Fewer letters than this are guessed too easily.
+const SHORTEST_KEY: usize = 8;
+
 pub(super) fn ports(root: &Section<'_, '_>) -> Vec<PortSettings> {
     let mut ports: Vec<PortSettings> = Vec::new();
     for section in root.sections("port") {
@@ -251,6 +254,7 @@ pub(super) fn page(root: &Section<'_, '_>) -> Page {
     let Some(section) = root.section("page") else {
         return page;
     };
+    page.listen = Some(Page::USUAL);
     if let Some(found) = section.find("listen") {
         let words = section.document.words(&found, 64);
         page.listen = words.and_then(|words| words.parse::<SocketAddr>().ok());
@@ -263,6 +267,28 @@ pub(super) fn page(root: &Section<'_, '_>) -> Page {
             );
         }
     }
+    page.key = page_key(&section);
     section.finish();
     page
+}
+
+/// Plain letters and digits, so that it can be typed on a telephone and found
+/// again in the file's text where it must be hidden. What was given is not
+/// repeated: a problem is read by others.
+fn page_key(section: &Section<'_, '_>) -> Option<String> {
+    let found = section.find("key")?;
+    let words = section.document.words(&found, 64)?;
+    let is_plain = words
+        .bytes()
+        .all(|byte| byte.is_ascii_alphanumeric() || byte == b'-');
+    if !is_plain || words.len() < SHORTEST_KEY {
+        section.document.wrong(
+            found.at,
+            found.path,
+            "is too short, or has more than letters, digits and hyphens",
+            format!("give {SHORTEST_KEY} to 64 letters, digits or hyphens"),
+        );
+        return None;
+    }
+    Some(words.to_owned())
 }

@@ -41,7 +41,7 @@ pub enum Passed {
 }
 
 /// What the figures ask for: to raise to, and to keep at.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Asked {
     /// A lower call is raised to this.
     pub raise: Call,

@@ -64,7 +64,7 @@ impl Watch {
     }
 
     fn acknowledge(&mut self) {
-        if self.life.acknowledge(self.assessment.severity(), self.now) == Turn::Told {
+        if self.life.acknowledge(self.assessment.severity, self.now) == Turn::Told {
             self.tell(EventKind::Acknowledge);
         }
     }
@@ -80,7 +80,7 @@ impl Watch {
             worst: self.hold.call(),
         });
         self.deck.not_now = None;
-        self.life.still(self.assessment.severity(), self.now);
+        self.life.still(self.assessment.severity, self.now);
         self.tell(EventKind::Start);
     }
 
@@ -102,6 +102,7 @@ impl Watch {
         self.deck.set_plan(&self.boat.ladder, plan, self.now);
         self.assessment.forget_plan();
         self.hold.set(Call::None, self.now);
+        self.forecast_hold.set(Call::None, self.now);
         self.heel_ahead.reset();
         self.hinted.forget_plan();
         self.assess_quietly();

@@ -73,17 +73,13 @@ pub(super) struct Assessment {
     pub(super) heel: Over,
     pub(super) trim: Over,
     pub(super) onset: Since,
+    /// How bad it is as measured, for raising an answered call again.
+    pub(super) severity: Severity,
+    /// What the forecast asks for.
+    pub(super) foretold: Asked,
 }
 
 impl Assessment {
-    /// How bad it is, for raising an answered call again.
-    pub(super) fn severity(&self) -> Severity {
-        Severity {
-            odds: self.odds.unwrap_or(0.0),
-            load: self.leading.map_or(0.0, |threat| threat.load),
-        }
-    }
-
     /// Whole call time, with its margin, seconds.
     pub(super) fn call_time_s(&self) -> Option<f64> {
         self.choice.as_ref().map(booked_s)
@@ -130,13 +126,16 @@ impl Watch {
     pub(super) fn assess(&mut self) {
         self.deck.expire(self.now);
         let asked = self.reckon();
-        let call = self.held(asked);
-        let severity = self.assessment.severity();
+        let measured = self.held(asked);
+        let call = self.with_forecast(measured);
+        let confirmed = self.wind_confirms(measured);
+        self.measured = measured;
+        let severity = self.assessment.severity;
         let answered = self.seen_to(call);
         let mut turn = self.life.update(call, severity, self.now);
         if answered {
             self.life.still(severity, self.now);
-        } else if self.was_seen_to && self.life.raise_again(self.now) == Turn::Told {
+        } else if (self.was_seen_to || confirmed) && self.life.raise_again(self.now) == Turn::Told {
             turn = Turn::Told;
         }
         self.was_seen_to = answered;
@@ -157,6 +156,7 @@ impl Watch {
     pub(super) fn take_minutes(&mut self) {
         while let Some(minute) = self.picture.next_minute() {
             self.feed_wind(&minute);
+            self.feed_forecast(&minute);
             self.feed_heel(&minute);
             let entry = TrendMinute {
                 mean_kn: minute.mean_kn,
@@ -233,6 +233,8 @@ impl Watch {
             let _ = threats.push(threat);
         }
         self.lead(&threats, call_time_s, change_s);
+        let limit = self.limit(&circumstances);
+        self.lead_by_forecast(limit, call_time_s, change_s);
         threats
             .iter()
             .map(|(threat, _)| asked(threat, call_time_s, change_s))
@@ -277,9 +279,7 @@ impl Watch {
     }
 
     fn is_worse_than_put_off(&self) -> bool {
-        self.assessment
-            .severity()
-            .is_worse_than(self.life.answered())
+        self.assessment.severity.is_worse_than(self.life.answered())
     }
 
     fn sight(&self) -> Sight {
@@ -328,6 +328,10 @@ impl Watch {
             .fold(None, |most: Option<f64>, odds| {
                 Some(most.map_or(odds, |most| most.max(odds)))
             });
+        self.assessment.severity = Severity {
+            odds: self.assessment.odds.unwrap_or(0.0),
+            load: leading.map_or(0.0, |(threat, _)| threat.load),
+        };
     }
 
     /// The parts of the call time, for the screen.

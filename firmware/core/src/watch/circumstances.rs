@@ -91,9 +91,8 @@ impl Watch {
         let fresh = choose(ladder, crew, from, now, lasts_min);
         let old = self.assessment.choice.as_ref();
         let is_begun = self.deck.manoeuvre.is_some();
-        let keeps = |old: &Choice, new: &Choice| {
-            is_begun || (self.life.call().is_threat() && new.to < old.to)
-        };
+        let keeps =
+            |old: &Choice, new: &Choice| is_begun || (self.measured.is_threat() && new.to < old.to);
         match (old.filter(|old| old.from == from), fresh) {
             (Some(old), Some(new)) if keeps(old, &new) => {
                 let only_old = |plan: PlanId| if plan == old.to { f64::INFINITY } else { 0.0 };

@@ -22,6 +22,11 @@ const DARK_MARGIN: Duration = Duration::from_secs(2 * 3600);
 /// The hint to reef before dark comes this long before the call time runs
 /// into civil dusk.
 const BEFORE_DARK: Duration = Duration::from_secs(45 * 60);
+/// A forecast counts for it when the limit is at least this likely to be
+/// passed in the dark, by what the forecast has been worth.
+const FORETOLD_DARK_ODDS: f64 = 0.3;
+/// Where no dawn comes within a day.
+const LONGEST_NIGHT_S: f64 = 24.0 * 3600.0;
 /// Few hands: this many or fewer aboard.
 const FEW_HANDS: u8 = 3;
 
@@ -122,15 +127,17 @@ impl Watch {
 
     /// The plan with more sail that would stand for the whole outlook, by
     /// day and not near dark.
-    fn more_sail_would_stand(&self) -> Option<PlanId> {
+    fn more_sail_would_stand(&mut self) -> Option<PlanId> {
         if self.life.call() != Call::None || self.light() != Light::Day || self.dark_is_near() {
             return None;
         }
         let now = self.circumstances();
         let up = choose_up(&self.boat.ladder, &self.boat.crew, self.deck.plan.id, &now)?;
         let plan = self.boat.ladder.plan(up.to)?;
-        let limit = wind_limit(effective_limit(plan, self.point()), self.gust_factor())?;
-        let odds = self.wind_ahead.odds(limit, HORIZON_S)?;
+        let limit = effective_limit(plan, self.point());
+        let limit_kn = wind_limit(limit, self.gust_factor())?;
+        let measured = self.wind_ahead.odds(limit_kn, HORIZON_S)?;
+        let odds = measured.max(self.foretold_odds(limit, limit_kn));
         (odds <= self.setting() * SHAKE_OUT_ODDS).then_some(up.to)
     }
 
@@ -163,7 +170,15 @@ impl Watch {
             .limit_kn
             .and_then(|limit| self.wind_ahead.odds(limit, HORIZON_S))
             .is_some_and(|odds| odds >= self.setting() * SHAKE_OUT_ODDS);
-        in_time && soon && likely
+        in_time && soon && (likely || self.is_foretold_in_the_dark(dusk_s))
+    }
+
+    /// Whether the forecast has the limit passed in the dark hours.
+    fn is_foretold_in_the_dark(&self, dusk_s: f64) -> bool {
+        let dark_s = self.seconds_of_dark(dusk_s).unwrap_or(LONGEST_NIGHT_S);
+        self.limit(&self.circumstances())
+            .and_then(|limit| self.foretold_between(limit, dusk_s, dusk_s + dark_s))
+            .is_some_and(|odds| odds >= FORETOLD_DARK_ODDS)
     }
 
     fn dark_is_near(&self) -> bool {

@@ -13,6 +13,7 @@ mod ahead;
 mod assess;
 mod circumstances;
 mod deck;
+mod foretold;
 mod hints;
 mod show;
 mod tell;
@@ -32,7 +33,7 @@ use crate::act::Act;
 use crate::alert::hold::Hold;
 use crate::alert::life::Life;
 use crate::boat::Boat;
-use crate::event::Event;
+use crate::event::{Call, Event};
 use crate::picture::Picture;
 use crate::reading::Reading;
 use crate::time::{Timestamp, UtcFix};
@@ -40,6 +41,7 @@ use crate::view::{TREND_MINUTES, TrendMinute, View};
 use ahead::Ahead;
 use assess::{Assessment, Seen};
 use deck::Deck;
+use foretold::{Foretold, frame};
 use hints::Hinted;
 
 /// Most events that wait to be fetched; the oldest goes first.
@@ -56,6 +58,10 @@ pub struct Watch {
     heel_ahead: Ahead,
     deck: Deck,
     hold: Hold,
+    foretold: Foretold,
+    forecast_hold: Hold,
+    /// The call without the forecast's, at the last judgement.
+    measured: Call,
     life: Life,
     seen: Seen,
     /// Mean trim, bow down positive.
@@ -89,6 +95,9 @@ impl Watch {
             wind_ahead: Ahead::new(),
             heel_ahead: Ahead::new(),
             hold: Hold::new(least, now),
+            foretold: Foretold::of(boat.forecast.clone(), frame(&boat.instruments)),
+            forecast_hold: Hold::new(least, now),
+            measured: Call::None,
             life: Life::new(bunk_after, now),
             seen: Seen::default(),
             trim_deg: None,

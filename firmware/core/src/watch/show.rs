@@ -55,6 +55,7 @@ impl Watch {
             sea: self.sea(),
             light: self.light(),
         };
+        view.forecast = self.show_forecast();
         view.hints = self.hints();
         for fault in self.picture.faults() {
             if view.faults.push(fault).is_err() {
@@ -213,6 +214,13 @@ impl Watch {
         let unix_ms = self.unix_ms()?;
         let dusk = sun::next_dusk(self.picture.position(self.now)?, unix_ms)?;
         Some((dusk - unix_ms) as f64 / 1000.0)
+    }
+
+    /// Seconds from a dusk, so many seconds ahead, to the dawn after it.
+    pub(super) fn seconds_of_dark(&self, dusk_s: f64) -> Option<f64> {
+        let dusk = self.unix_ms()? + (dusk_s * 1000.0) as i64;
+        let dawn = sun::next_dawn(self.picture.position(self.now)?, dusk)?;
+        Some((dawn - dusk) as f64 / 1000.0)
     }
 
     /// The day by UTC, if that is known.

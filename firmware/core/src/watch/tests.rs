@@ -94,6 +94,7 @@ fn boat() -> Boat {
             helm: Helm::Pilot,
             doing: Doing::Sailing,
         },
+        forecast: None,
     }
 }
 

@@ -56,7 +56,9 @@ impl Watch {
         now: &Circumstances,
         call_time_s: f64,
     ) -> Option<(Threat, f64)> {
-        let limit = self.limit_kn(now);
+        let limit = self
+            .limit(now)
+            .and_then(|limit| wind_limit(limit, self.gust_factor()));
         self.assessment.limit_kn = limit;
         let limit = limit?;
         if self.assessment.sight != Sight::Clear {
@@ -99,14 +101,14 @@ impl Watch {
 
     /// The plan's wind limit now: by mean or by gust, brought forward where
     /// the next change could not be made at it.
-    fn limit_kn(&self, now: &Circumstances) -> Option<f64> {
+    pub(super) fn limit(&self, now: &Circumstances) -> Option<Limit> {
         let limit = effective_limit(self.plan()?, now.point);
         let below = self
             .assessment
             .choice
             .as_ref()
             .and_then(|choice| choice.must_be_done_below);
-        wind_limit(brought_forward(limit, below), self.gust_factor())
+        Some(brought_forward(limit, below))
     }
 
     pub(super) fn heel_threat(&mut self, call_time_s: f64) -> Option<(Threat, f64)> {
@@ -188,13 +190,17 @@ struct Times {
 
 impl Times {
     fn of(ahead: &mut Ahead, limit: f64, setting: f64, call_time_s: f64) -> Self {
-        let horizon_s = (call_time_s as u32).min(HORIZON_S);
         Times {
             to_limit_s: ahead.time_to_s(limit, Line::Raise(setting)),
             to_let_go_s: ahead.time_to_s(limit, Line::LetGo(let_go_odds(setting))),
-            odds: ahead.odds(limit, horizon_s),
+            odds: ahead.odds(limit, within(call_time_s)),
         }
     }
+}
+
+/// The horizon of a call time.
+pub(super) fn within(call_time_s: f64) -> u32 {
+    (call_time_s as u32).min(HORIZON_S)
 }
 
 fn threat_of(cause: Cause, (level, limit): (f64, f64), over: Reached, times: Times) -> Threat {

@@ -36,6 +36,15 @@ pub(crate) fn threat(threat: &Threat, level: f64, plan: &str, call_time_min: f64
     }
 }
 
+/// The line for what the forecast brings forward, and how it has done so far.
+pub(crate) fn forecast(threat: &Threat, level: f64, call_time_min: f64, so_far: &str) -> Text<96> {
+    let minutes = threat.time_to_limit_s.unwrap_or(0.0) / 60.0;
+    format(format_args!(
+        "forecast: {:.0} kn may be passed in {minutes:.0} min, now {level:.0}, work {call_time_min:.0}; {so_far}",
+        threat.limit
+    ))
+}
+
 /// The line for blindness.
 pub(crate) fn blind(why: Blindness) -> Text<96> {
     match why {

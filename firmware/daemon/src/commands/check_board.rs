@@ -16,7 +16,7 @@ use crate::glass;
 pub(super) struct Arguments {
     /// A board, by name or file: says what it needs of this computer.
     #[arg(long, value_name = "FILE")]
-    pub(super) board: Option<PathBuf>,
+    board: Option<PathBuf>,
     /// Looks for devices and groups below this directory.
     #[arg(long, value_name = "DIR", default_value = "/", requires = "board")]
     root: PathBuf,
@@ -24,6 +24,13 @@ pub(super) struct Arguments {
     /// the one that asks.
     #[arg(long, value_name = "NAME", requires = "board")]
     account: Option<String>,
+}
+
+impl Arguments {
+    /// Whether a board was named.
+    pub(super) fn is_given(&self) -> bool {
+        self.board.is_some()
+    }
 }
 
 pub(super) fn run(arguments: &Arguments, json: bool) -> Result<Found, Failure> {

@@ -1,6 +1,7 @@
 //! `cringle` alone: the built-in demo passage.
 
 use std::cell::RefCell;
+use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::rc::Rc;
 
@@ -11,7 +12,7 @@ use cringle_screen::aboard::Pace;
 use cringle_screen::ui::Ui;
 use tokio::sync::mpsc;
 
-use super::watch::{Front, head, stop_signal};
+use super::watch::{Front, forward, head, stop_signal};
 use super::{Failure, Found, say, wait_for};
 use crate::aboard::Aboard;
 use crate::demo::{self, Sea};
@@ -49,6 +50,9 @@ pub(super) struct Arguments {
     /// Records the passage into this directory.
     #[arg(long, value_name = "DIR")]
     record: Option<PathBuf>,
+    /// Serves the page here, to be looked at; the demo's crew acts by itself.
+    #[arg(long, value_name = "ADDRESS:PORT")]
+    page: Option<SocketAddr>,
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
@@ -71,13 +75,14 @@ async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
     let boat_file = demo::boat_file()?;
     let directory = serial_lines().map_err(Failure::Environment)?;
     let mut front = Front::open(arguments.json)?;
-    let pace = match (arguments.pace, front.faces.is_empty()) {
+    let nobody_looks = front.faces.is_empty() && arguments.page.is_none();
+    let pace = match (arguments.pace, nobody_looks) {
         (Some(pace), _) => Some(pace),
         (None, false) => Some(PACE),
         (None, true) => None,
     };
     let (inputs, coming) = mpsc::channel(16);
-    forward(front.inputs, inputs.clone());
+    let keys = inputs.clone();
     let (sea, ashore) = Sea::new(
         directory.clone(),
         &boat_file,
@@ -89,6 +94,8 @@ async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
     let names: Vec<_> = ashore.ports.iter().map(|port| port.name.clone()).collect();
     let decoders = wiring::decoders(&boat_file, &names);
     let names = wiring::names(&boat_file, &names);
+    let page = front.serve(&boat_file, arguments.page, &names);
+    forward(front.inputs, keys);
     let calls = Calls::default();
     let told = Rc::clone(&calls);
     let orders = ashore.orders;
@@ -130,21 +137,13 @@ async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
     demo::run(sea, pace, std::sync::Arc::clone(&stop));
     watcher.run(&running, heard, coming, stop).await;
     drop(running);
+    if let Some(page) = page {
+        page.end().await;
+    }
     let finished = watcher.finish();
     // What is left of it is empty.
     let _ = std::fs::remove_dir_all(directory);
     Ok((finished, calls))
-}
-
-/// Keys go the same way as the crew's acts.
-fn forward(mut keys: mpsc::Receiver<crate::face::Input>, inputs: mpsc::Sender<crate::face::Input>) {
-    tokio::spawn(async move {
-        while let Some(key) = keys.recv().await {
-            if inputs.send(key).await.is_err() {
-                return;
-            }
-        }
-    });
 }
 
 /// A directory of this process for the ends of the serial lines.

@@ -10,6 +10,8 @@ mod demo;
 mod replay;
 mod screen;
 mod setup;
+mod strip;
+mod trial;
 mod watch;
 
 use std::process::ExitCode;
@@ -41,6 +43,8 @@ enum Command {
     Screen(screen::Arguments),
     /// Write a first boat file.
     Setup(setup::Arguments),
+    /// Judge limits and the setting on wind that has blown.
+    Trial(trial::Arguments),
 }
 
 /// Why a command did not end well.
@@ -77,6 +81,7 @@ pub fn run() -> ExitCode {
         Some(Command::Check(arguments)) => check::run(&arguments),
         Some(Command::Screen(arguments)) => screen::run(&arguments),
         Some(Command::Setup(arguments)) => setup::run(&arguments),
+        Some(Command::Trial(arguments)) => trial::run(&arguments),
     };
     match done {
         Ok(Found::Well) => ExitCode::SUCCESS,

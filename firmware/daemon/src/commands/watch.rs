@@ -1,5 +1,6 @@
 //! `cringle watch`: the monitor aboard.
 
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -19,7 +20,9 @@ use crate::engine::Engine;
 use crate::events::{event_line, event_words};
 use crate::face::{Face, Input};
 use crate::glass::{self, Devices, Glass};
+use crate::names::Names;
 use crate::outputs::Outputs;
+use crate::page::{self, Page};
 use crate::ports::{self, Port};
 use crate::progress::Progress;
 use crate::recorder::lines::Entry;
@@ -69,6 +72,9 @@ pub(super) struct Arguments {
     /// Stop recording when the disk has less room than this many megabytes.
     #[arg(long, value_name = "MB", default_value_t = 100)]
     keep_free: u64,
+    /// Serves the page here instead of where the boat file says.
+    #[arg(long, value_name = "ADDRESS:PORT")]
+    page: Option<SocketAddr>,
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
@@ -103,6 +109,7 @@ async fn watch(
     if let Some(board) = board {
         front.add_board(&board);
     }
+    let page = front.serve(&boat_file, arguments.page, &names);
     let mut watcher = Watcher::new(Parts {
         engine,
         aboard: Aboard::new(&openings, Pace::Live),
@@ -125,6 +132,9 @@ async fn watch(
     watcher
         .run(&running, coming, front.inputs, stop_signal())
         .await;
+    if let Some(page) = page {
+        page.end().await;
+    }
     let finished = watcher.finish();
     for fault in finished.aboard.faults(finished.view.now) {
         tracing::info!("at the end: {fault}");
@@ -203,7 +213,11 @@ pub(super) fn head(boat_file: &BoatFile, openings: &[Port]) -> Vec<Entry> {
     let ports = openings
         .iter()
         .map(|port| Entry::Port(port.id, port.name.clone()));
-    let boat = boat_file.text.lines().map(|line| Entry::Boat(line.into()));
+    let key = boat_file.page.key.as_deref();
+    let boat = boat_file
+        .text
+        .lines()
+        .map(|line| Entry::Boat(page::without_key(line, key)));
     ports
         .chain(boat)
         .chain([Entry::Start(Timestamp::ZERO)])
@@ -234,16 +248,9 @@ impl Front {
 
     /// A board's panel, keys and sounders beside the rest.
     fn add_board(&mut self, board: &BoardFile) {
-        let (sender, inputs) = mpsc::channel(16);
-        let mut before = std::mem::replace(&mut self.inputs, inputs);
-        let others = sender.clone();
-        tokio::spawn(async move {
-            while let Some(input) = before.recv().await {
-                if others.send(input).await.is_err() {
-                    return;
-                }
-            }
-        });
+        let (sender, both) = mpsc::channel(16);
+        let before = std::mem::replace(&mut self.inputs, both);
+        forward(before, sender.clone());
         let glass = Glass::start(Devices::of(board), sender);
         self.faces.push(Box::new(glass));
     }
@@ -264,6 +271,37 @@ impl Front {
             inputs: terminal::keys(),
         })
     }
+}
+
+impl Front {
+    /// Serves the page where it is asked for, beside what there is: it hears
+    /// the same keys and may give acts of its own.
+    pub(super) fn serve(
+        &mut self,
+        boat_file: &BoatFile,
+        by_hand: Option<SocketAddr>,
+        names: &Names,
+    ) -> Option<page::Serving> {
+        let listen = by_hand.or(boat_file.page.listen)?;
+        let page = Page::new(names.clone(), boat_file.page.key.clone());
+        self.tellers.push(page.teller());
+        self.faces.insert(0, page.face());
+        let (inputs, both) = mpsc::channel(16);
+        let keys = std::mem::replace(&mut self.inputs, both);
+        forward(keys, inputs.clone());
+        Some(page.serve(listen, inputs))
+    }
+}
+
+/// Keys go the same way as whatever else people do.
+pub(super) fn forward(mut keys: mpsc::Receiver<Input>, inputs: mpsc::Sender<Input>) {
+    tokio::spawn(async move {
+        while let Some(key) = keys.recv().await {
+            if inputs.send(key).await.is_err() {
+                return;
+            }
+        }
+    });
 }
 
 /// Told once the program is asked to end.

@@ -18,7 +18,7 @@ use crate::clock::Clock;
 use crate::face::{Face, Input, Stroke};
 use crate::picture::{Picture, Size};
 use raw::{Raw, Window, window};
-pub use raw::{is_terminal, keys};
+pub use raw::{is_terminal, keys, log_writer};
 
 /// Event lines that are kept to be shown below the picture.
 const MOST_LINES: usize = 8;

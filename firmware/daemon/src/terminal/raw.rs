@@ -2,6 +2,7 @@
 //! all as it was when the program ends.
 
 use std::io::{IsTerminal, Read, Write};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use anyhow::Context;
 use rustix::termios::{
@@ -15,6 +16,9 @@ use crate::face::Input;
 const ENTER: &str = "\x1b[?1049h\x1b[?25l\x1b[2J";
 /// Back to the first screen, with its cursor and colours.
 const LEAVE: &str = "\x1b[0m\x1b[?25h\x1b[?1049l";
+
+/// Whether the screen is up now.
+static IS_UP: AtomicBool = AtomicBool::new(false);
 
 /// Characters across and down.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -33,6 +37,15 @@ pub(super) struct Raw {
 /// Whether there is a person at both ends of this program.
 pub fn is_terminal() -> bool {
     std::io::stdin().is_terminal() && std::io::stdout().is_terminal()
+}
+
+/// Where log lines go: to standard error, but not across a screen that is on
+/// the same terminal and shows the faults itself.
+pub fn log_writer() -> Box<dyn Write> {
+    match IS_UP.load(Ordering::Relaxed) && std::io::stderr().is_terminal() {
+        true => Box::new(std::io::sink()),
+        false => Box::new(std::io::stderr()),
+    }
 }
 
 /// The keyboard's keys, read on a thread of its own.
@@ -77,6 +90,7 @@ impl Raw {
         raw.special_codes[SpecialCodeIndex::VTIME] = 0;
         tcsetattr(&stdin, OptionalActions::Flush, &raw).context("the terminal cannot be set")?;
         say(ENTER);
+        IS_UP.store(true, Ordering::Relaxed);
         Ok(Raw { before })
     }
 }
@@ -84,6 +98,7 @@ impl Raw {
 impl Drop for Raw {
     fn drop(&mut self) {
         say(LEAVE);
+        IS_UP.store(false, Ordering::Relaxed);
         // Nothing is left to be done where it fails.
         let _ = tcsetattr(std::io::stdin(), OptionalActions::Flush, &self.before);
     }

@@ -1,5 +1,7 @@
 //! A watch with an instrument on a pseudo-terminal, and what it says.
 
+#![allow(dead_code)] // Each test file uses its own part of this.
+
 use std::fs::File;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::os::fd::OwnedFd;
@@ -44,6 +46,8 @@ const FLAGS: OpenptFlags = OpenptFlags::RDWR
 pub(crate) enum Line {
     Wind,
     Heel,
+    /// Heading and water speed.
+    Water,
 }
 
 /// A place for the serial line and for what the watch keeps.
@@ -59,8 +63,13 @@ pub(crate) struct Plug {
 
 impl Stage {
     pub(crate) fn new() -> Stage {
+        Stage::with("")
+    }
+
+    /// With this at the end of the boat file.
+    pub(crate) fn with(more: &str) -> Stage {
         let directory = tempfile::tempdir().unwrap();
-        let boat = cringle_boat::example_text();
+        let boat = format!("{}\n{more}", cringle_boat::example_text());
         std::fs::write(directory.path().join("boat.toml"), boat).unwrap();
         Stage { directory }
     }
@@ -92,6 +101,7 @@ impl Plug {
         let line = match line {
             Line::Wind => seal("WIMWV,041.0,R,15.6,N,A"),
             Line::Heel => seal("YXXDR,A,12.4,D,HEEL"),
+            Line::Water => seal("VWVHW,080.0,T,084.0,M,6.2,N,11.5,K"),
         };
         self.master.write_all(line.as_bytes()).unwrap();
     }
@@ -141,12 +151,12 @@ impl Watch {
 
     /// Waits for words on standard error.
     #[track_caller]
-    pub(crate) fn told_about(&self, words: &str) {
+    pub(crate) fn told_about(&self, words: &str) -> String {
         for _ in 0..MOST_LINES {
             let line = self.told.recv_timeout(PATIENCE);
             let line = line.unwrap_or_else(|_| panic!("never told about {words:?}"));
             if line.contains(words) {
-                return;
+                return line;
             }
         }
         panic!("never told about {words:?}");
@@ -164,6 +174,12 @@ impl Watch {
             }
         }
         panic!("no such event among {MOST_LINES}");
+    }
+
+    /// Kills it: it says nothing more to anybody.
+    pub(crate) fn kill(mut self) {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
     }
 
     /// Ends the watch as a service manager does; gives all its event lines.

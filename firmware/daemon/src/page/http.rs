@@ -1,0 +1,222 @@
+//! The routes. Reading is free; `act` and `press` ask for the key.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use axum::Router;
+use axum::extract::{DefaultBodyLimit, Query, State};
+use axum::http::{StatusCode, header};
+use axum::response::sse::Sse;
+use axum::response::{Html, IntoResponse, Response};
+use axum::routing::{get, post};
+use cringle_screen::hue::{Look, Palette};
+use cringle_screen::ui::{Page as Leaf, Ui};
+use serde::Deserialize;
+use tokio::sync::{mpsc, watch};
+
+use super::ask::{self, Refusal};
+use super::moment::Moment;
+use super::{Going, Shared, live, seen};
+use crate::face::Input;
+use crate::picture::{Picture, Size};
+
+/// The page itself: one file, nothing from elsewhere.
+const PAGE: &str = include_str!("page.html");
+
+/// No act is longer than this.
+const MOST_BYTES: usize = 4096;
+
+/// Whoever gives a wrong key waits so long for the answer.
+const AFTER_A_WRONG_KEY: Duration = Duration::from_millis(300);
+
+/// The page may load nothing that is not from here, and stand in no frame.
+const POLICY: &str = "default-src 'none'; connect-src 'self'; img-src 'self' data:; \
+                      script-src 'unsafe-inline'; style-src 'unsafe-inline'; \
+                      frame-ancestors 'none'; form-action 'none'; base-uri 'none'";
+
+#[derive(Clone)]
+struct Desk {
+    shared: Arc<Shared>,
+    inputs: mpsc::Sender<Input>,
+    stopped: watch::Receiver<Going>,
+}
+
+pub(super) fn routes(
+    shared: Arc<Shared>,
+    inputs: mpsc::Sender<Input>,
+    stopped: watch::Receiver<Going>,
+) -> Router {
+    Router::new()
+        .route("/", get(page))
+        .route("/live", get(stream))
+        .route("/view", get(view))
+        .route("/events", get(events))
+        .route("/screen.png", get(screen))
+        .route("/act", post(act))
+        .route("/press", post(press))
+        .layer(DefaultBodyLimit::max(MOST_BYTES))
+        .with_state(Desk {
+            shared,
+            inputs,
+            stopped,
+        })
+}
+
+async fn page() -> Response {
+    let headers = [
+        (header::CONTENT_SECURITY_POLICY, POLICY),
+        (header::REFERRER_POLICY, "no-referrer"),
+        (header::CACHE_CONTROL, FRESH),
+    ];
+    (headers, Html(PAGE)).into_response()
+}
+
+/// What is kept by a browser would be shown stale.
+const FRESH: &str = "no-store";
+
+#[derive(Deserialize)]
+struct Since {
+    #[serde(default)]
+    since: u64,
+}
+
+async fn stream(State(desk): State<Desk>, Query(from): Query<Since>) -> Response {
+    Sse::new(live::stream(desk.shared, desk.stopped, from.since)).into_response()
+}
+
+async fn view(State(desk): State<Desk>) -> Response {
+    match desk.newest() {
+        Some(moment) => json(seen::json(&moment, &desk.shared)),
+        None => nothing_yet(),
+    }
+}
+
+async fn events(State(desk): State<Desk>, Query(from): Query<Since>) -> Response {
+    let lines = desk.shared.lines.since(from.since);
+    let lines: Vec<_> = lines.into_iter().map(|(_, line)| line).collect();
+    json(format!("[{}]", lines.join(",")))
+}
+
+/// What is drawn; what is not asked for is as the cockpit has it.
+#[derive(Deserialize)]
+struct Wanted {
+    panel: Option<String>,
+    page: Option<String>,
+    look: Option<String>,
+}
+
+async fn screen(State(desk): State<Desk>, Query(wanted): Query<Wanted>) -> Response {
+    let Some(moment) = desk.newest() else {
+        return nothing_yet();
+    };
+    let aboard = moment.aboard_at(desk.shared.wall.now());
+    let drawn = wanted.picture(&moment).map(|(size, ui, look)| {
+        let picture = Picture::draw_in(look, size, &moment.view, &aboard, &ui);
+        let mut bytes = Vec::new();
+        picture.write_png(&mut bytes, 1).map(|()| bytes)
+    });
+    match drawn {
+        Ok(Ok(bytes)) => {
+            let kind = (header::CONTENT_TYPE, "image/png");
+            ([kind, (header::CACHE_CONTROL, FRESH)], bytes).into_response()
+        }
+        Ok(Err(error)) => (StatusCode::INTERNAL_SERVER_ERROR, error.to_string()).into_response(),
+        Err(words) => (StatusCode::BAD_REQUEST, words).into_response(),
+    }
+}
+
+impl Wanted {
+    fn picture(&self, moment: &Moment) -> Result<(Size, Ui, Look), String> {
+        let size = match self.panel.as_deref() {
+            Some("128x64") => Size::Mono,
+            Some("296x128") => Size::Paper,
+            None | Some("320x240") => Size::Colour,
+            Some("240x320") => Size::ColourTall,
+            Some(other) => {
+                return Err(format!(
+                    "no panel \"{other}\": give 128x64, 296x128, 320x240 or 240x320"
+                ));
+            }
+        };
+        let ui = match self.page.as_deref() {
+            None => moment.ui.clone(),
+            Some(page) => Ui::at(leaf(page)?),
+        };
+        let look = match (self.look.as_deref(), size) {
+            // Paper has no other look.
+            (None | Some("day" | "night"), Size::Paper) => Look::of(Palette::MonoInverse),
+            (None, _) => ui.look(&moment.view),
+            (Some("day"), Size::Mono) => Look::of(Palette::Mono),
+            (Some("day"), _) => Look::of(Palette::Day),
+            (Some("night"), _) => Look {
+                palette: Palette::Night,
+                ..ui.look(&moment.view)
+            },
+            (Some(other), _) => return Err(format!("no look \"{other}\": give day or night")),
+        };
+        Ok((size, ui, look))
+    }
+}
+
+fn leaf(page: &str) -> Result<Leaf, String> {
+    Ok(match page {
+        "home" => Leaf::Ladder,
+        "wind" => Leaf::Wind,
+        "trend" => Leaf::Trend,
+        "setup" => Leaf::Setup,
+        "hands" => Leaf::Hands,
+        "health" => Leaf::Health,
+        "bench" => Leaf::Bench,
+        other => {
+            return Err(format!(
+                "no page \"{other}\": give home, wind, trend, setup, hands, health or bench"
+            ));
+        }
+    })
+}
+
+async fn act(State(desk): State<Desk>, body: String) -> Response {
+    let Some(moment) = desk.newest() else {
+        return nothing_yet();
+    };
+    let key = desk.shared.key.as_deref();
+    let asked = ask::act(&body, key, &desk.shared.names, &moment.view);
+    desk.pass_on(asked).await
+}
+
+async fn press(State(desk): State<Desk>, body: String) -> Response {
+    let asked = ask::press(&body, desk.shared.key.as_deref());
+    desk.pass_on(asked).await
+}
+
+impl Desk {
+    fn newest(&self) -> Option<Arc<Moment>> {
+        self.shared.newest.borrow().clone()
+    }
+
+    /// 204 once the loop has it: it is taken in the order of all inputs.
+    async fn pass_on(&self, asked: Result<Input, Refusal>) -> Response {
+        match asked {
+            Ok(input) => match self.inputs.send(input).await {
+                Ok(()) => StatusCode::NO_CONTENT.into_response(),
+                Err(_) => (StatusCode::SERVICE_UNAVAILABLE, "the watch has ended").into_response(),
+            },
+            Err(Refusal::Forbidden(words)) => {
+                // Guessing takes time.
+                tokio::time::sleep(AFTER_A_WRONG_KEY).await;
+                (StatusCode::FORBIDDEN, words).into_response()
+            }
+            Err(Refusal::Wrong(words)) => (StatusCode::BAD_REQUEST, words).into_response(),
+        }
+    }
+}
+
+fn json(text: String) -> Response {
+    let kind = (header::CONTENT_TYPE, "application/json");
+    ([kind, (header::CACHE_CONTROL, FRESH)], text).into_response()
+}
+
+fn nothing_yet() -> Response {
+    let words = "the watch has not shown anything yet: ask again in a second";
+    (StatusCode::SERVICE_UNAVAILABLE, words).into_response()
+}

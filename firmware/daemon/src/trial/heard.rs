@@ -1,0 +1,136 @@
+//! Recordings as series: the monitor's own 1-minute means of true wind.
+
+use std::path::{Path, PathBuf};
+
+use anyhow::bail;
+use cringle_core::outlook::Summary;
+use cringle_core::time::Timestamp;
+
+use super::csv;
+use super::series::{Sample, Series};
+use crate::boatfile::{self, Otherwise};
+use crate::commands::Failure;
+use crate::engine::Engine;
+use crate::replay::Replay;
+
+const MINUTE_MS: u64 = 60_000;
+
+/// How files are read.
+#[derive(Clone, Debug)]
+pub struct Reading {
+    /// Boat file for recordings that hold none.
+    pub boat: Option<PathBuf>,
+    /// The rate of the line, for a log that says nothing of time.
+    pub baud: u32,
+    /// Shortest mean that is judged, seconds.
+    pub mean_s: u32,
+}
+
+/// Reads a series or a recording, whichever it is; the remarks are to be said.
+pub fn read(path: &Path, how: &Reading) -> Result<(Series, Vec<String>), Failure> {
+    let (samples, remarks) = if is_series(path)? {
+        (csv::read(path).map_err(Failure::Usage)?, Vec::new())
+    } else {
+        recording(path, how)?
+    };
+    let name = path.display().to_string();
+    let series = Series::lay(&name, &samples, how.mean_s)
+        .map_err(|why| Failure::Usage(anyhow::anyhow!("{name}: {why}")))?;
+    Ok((series, remarks))
+}
+
+/// A name with `.csv` in it, or a first line that names `unix_s`.
+fn is_series(path: &Path) -> Result<bool, Failure> {
+    use std::io::Read;
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    if name.ends_with(".csv") || name.ends_with(".csv.gz") {
+        return Ok(true);
+    }
+    let mut head = Vec::new();
+    let reader = crate::ports::open(path).map_err(Failure::Usage)?;
+    // What is wrong with it will be said when it is read.
+    let _ = reader.take(4096).read_to_end(&mut head);
+    let first = head.split(|byte| *byte == b'\n').next().unwrap_or_default();
+    Ok(first.windows(6).any(|word| word == b"unix_s"))
+}
+
+fn recording(path: &Path, how: &Reading) -> Result<(Vec<Sample>, Vec<String>), Failure> {
+    let given = how.boat.as_deref().map(boatfile::load).transpose()?;
+    let otherwise = || boatfile::find(None, Otherwise::Example);
+    let mut replay = Replay::open(&[path.to_owned()], given, otherwise, how.baud)?;
+    let mut engine = replay.engine();
+    let mut minutes = Minutes::new(replay.start);
+    while let Some((at, heard)) = replay.next_heard()? {
+        minutes.run_to(at, &mut engine);
+        replay
+            .feed(&mut engine, at, &heard)
+            .map_err(Failure::Usage)?;
+        engine.events();
+        minutes.learn_time(at, &engine);
+    }
+    let mut remarks = std::mem::take(&mut replay.remarks);
+    remarks.extend(replay.last_remarks());
+    if minutes.unix_less_up_ms.is_none() {
+        remarks.push("no UTC in it: times count from its start".into());
+    }
+    let samples = minutes.finish(path).map_err(Failure::Usage)?;
+    let remarks = remarks
+        .into_iter()
+        .map(|remark| format!("{}: {remark}", path.display()));
+    Ok((samples, remarks.collect()))
+}
+
+/// Looks at the wind at the end of each minute.
+struct Minutes {
+    next: Timestamp,
+    heard: Vec<(u64, Option<Summary>)>,
+    /// The first UTC that was known, so that a clock step moves nothing.
+    unix_less_up_ms: Option<i64>,
+}
+
+impl Minutes {
+    fn new(start: Timestamp) -> Minutes {
+        Minutes {
+            next: Timestamp::from_millis(start.as_millis() + MINUTE_MS),
+            heard: Vec::new(),
+            unix_less_up_ms: None,
+        }
+    }
+
+    fn run_to(&mut self, at: Timestamp, engine: &mut Engine) {
+        while self.next <= at {
+            engine.tick(self.next);
+            let wind = engine.view().wind;
+            let summary = wind.mean_1min_kn.map(|mean_kn| Summary {
+                direction_deg: wind.twd_deg,
+                ..Summary::of_wind(mean_kn, 60)
+            });
+            self.heard
+                .push((self.next.as_millis() - MINUTE_MS, summary));
+            self.next = Timestamp::from_millis(self.next.as_millis() + MINUTE_MS);
+        }
+    }
+
+    fn learn_time(&mut self, at: Timestamp, engine: &Engine) {
+        if self.unix_less_up_ms.is_none() {
+            let unix_ms = engine.unix_ms(at);
+            self.unix_less_up_ms = unix_ms.map(|unix_ms| unix_ms - at.as_millis() as i64);
+        }
+    }
+
+    fn finish(self, path: &Path) -> anyhow::Result<Vec<Sample>> {
+        if self.heard.iter().all(|(_, summary)| summary.is_none()) {
+            bail!(
+                "{}: no minute with true wind: it needs apparent wind and water speed, or true \
+                 wind, for a minute at least; `cringle census` says what is in it",
+                path.display()
+            );
+        }
+        let less = self.unix_less_up_ms.unwrap_or(0);
+        let sample = |(up_ms, summary): (u64, Option<Summary>)| Sample {
+            unix_s: (up_ms as i64 + less).div_euclid(1000),
+            summary,
+        };
+        Ok(self.heard.into_iter().map(sample).collect())
+    }
+}
