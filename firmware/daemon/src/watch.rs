@@ -17,6 +17,7 @@ use tokio::sync::{Notify, mpsc};
 use crate::aboard::Aboard;
 use crate::clock::{self, Clock};
 use crate::engine::Engine;
+use crate::events::device::{device_line, turns};
 use crate::events::event_line;
 use crate::face::{Face, Input, Stroke};
 use crate::names::Names;
@@ -24,6 +25,7 @@ use crate::notify::Manager;
 use crate::outputs::{Outputs, Sending};
 use crate::ports::{News, PortId, Running, What};
 use crate::progress::{Progress, Taken};
+use crate::pulse::Pulse;
 use crate::recorder::Recorder;
 use crate::recorder::lines::Entry;
 use crate::state::State;
@@ -76,7 +78,7 @@ pub struct Watcher {
     saved: Saved,
     /// By the wall, for what must not run at a demo's pace.
     wall: Clock,
-    turned: Timestamp,
+    pulse: Pulse,
     manager: Manager,
 }
 
@@ -98,7 +100,7 @@ impl Watcher {
             recorded: Timestamp::ZERO,
             asked_system: None,
             saved: parts.engine.saved(),
-            turned: wall.now(),
+            pulse: Pulse::new(wall.now()),
             wall,
             manager: Manager::new(),
             parts,
@@ -265,9 +267,9 @@ impl Watcher {
         self.parts.aboard.storage = self.parts.store.as_ref().and_then(Store::fault);
         self.ask_system_utc();
         self.measure_pace(wall);
+        self.note_devices();
         self.show();
         // The core has moved on to this very moment, in `tick` before.
-        self.turned = wall;
         self.manager.turned(wall);
     }
 
@@ -286,9 +288,30 @@ impl Watcher {
         }
         self.count_refused();
         let view = self.parts.engine.view();
-        self.parts.aboard.still_s = self.wall.now().secs_since(self.turned);
+        let wall = self.wall.now();
+        self.pulse.take(self.parts.engine.heard(), wall);
+        self.parts.aboard.beats = self.pulse.beats();
+        self.parts.aboard.still_s = self.pulse.still_s(wall);
         for face in &mut self.parts.faces {
             face.show(&view, &self.parts.aboard);
+        }
+    }
+
+    /// A device that fails or is mended is told once, to the log and to all
+    /// screens. The core knows nothing of it, so no replay does.
+    fn note_devices(&mut self) {
+        let faults: Vec<String> = self.parts.faces.iter().flat_map(|it| it.faults()).collect();
+        if faults == self.parts.aboard.devices {
+            return;
+        }
+        let known = std::mem::replace(&mut self.parts.aboard.devices, faults);
+        let view = self.parts.engine.view();
+        for (turn, why) in turns(&known, &self.parts.aboard.devices) {
+            tracing::warn!("{why}{}", turn.in_words());
+            if let Some(store) = &self.parts.store {
+                let line = device_line(turn, why, &view, &self.parts.names);
+                store.event(line, Urgency::Later);
+            }
         }
     }
 

@@ -1,6 +1,7 @@
 //! The program as a person meets it: arguments, exit codes, the demo, and a
 //! watch on a real pseudo-terminal.
 
+mod fitting;
 mod stage;
 
 use std::path::{Path, PathBuf};
