@@ -10,6 +10,7 @@ pub mod demo;
 pub mod engine;
 pub mod events;
 pub mod face;
+pub mod forecast;
 pub mod glass;
 pub mod names;
 pub mod notify;

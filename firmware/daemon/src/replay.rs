@@ -7,6 +7,7 @@ use std::path::PathBuf;
 use anyhow::Context;
 use cringle_boat::BoatFile;
 use cringle_core::act::Act;
+use cringle_core::forecast::Table;
 use cringle_core::time::{Timestamp, UtcFix, UtcQuality};
 use cringle_wire::recording::{How, LineTime};
 
@@ -44,6 +45,8 @@ pub struct Replay {
     pub remarks: Vec<String>,
     utc: Option<UtcFix>,
     pending: Option<(Timestamp, Heard)>,
+    /// Whether the forecast is another than the recording's.
+    other_forecast: bool,
 }
 
 /// One thing that went in.
@@ -57,6 +60,8 @@ pub enum Heard {
     Utc(UtcFix),
     /// What the core was told of the time before.
     State(String),
+    /// Another forecast of the skipper, or none any more.
+    Forecast(Option<Table>),
     /// Time went on.
     Tick,
 }
@@ -86,7 +91,7 @@ impl Replay {
     fn own(mut recording: Recording, given: Option<BoatFile>) -> Result<Replay, Failure> {
         let head = recording.head().map_err(Failure::Usage)?;
         let mut remarks = Vec::new();
-        let boat_file = match (given, &head.boat_file) {
+        let mut boat_file = match (given, &head.boat_file) {
             (Some(given), _) => {
                 remarks.push("another boat file than the recording's: events will differ".into());
                 given
@@ -97,6 +102,9 @@ impl Replay {
                 return Err(Failure::Usage(anyhow::anyhow!(words)));
             }
         };
+        if let Some(forecast) = head.forecast {
+            boat_file.boat.forecast = forecast;
+        }
         if head.part > 1 {
             remarks.push(format!(
                 "begins at part {}: what was before it is missing, and events may differ at first",
@@ -113,6 +121,7 @@ impl Replay {
             remarks,
             utc: None,
             pending: None,
+            other_forecast: false,
         })
     }
 
@@ -142,7 +151,17 @@ impl Replay {
             remarks,
             utc: None,
             pending: None,
+            other_forecast: false,
         })
+    }
+
+    /// Uses this forecast, or none, instead of the recording's or the boat
+    /// file's.
+    pub fn use_forecast(&mut self, table: Option<Table>) {
+        self.boat_file.boat.forecast = table;
+        self.other_forecast = true;
+        let words = "another forecast than the recording's: events may differ";
+        self.remarks.push(words.into());
     }
 
     /// Decoders and core as they were aboard.
@@ -182,6 +201,7 @@ impl Replay {
                 let decoders = wiring::decoders(&self.boat_file, &self.ports);
                 *engine = Engine::new(boat, decoders, Some(&state.saved), at);
             }
+            Heard::Forecast(table) => engine.forecast(table.clone(), at),
             Heard::Tick => engine.tick(at),
         }
         Ok(())
@@ -222,6 +242,9 @@ impl Replay {
                 Entry::Act(at, act) => (at, Heard::Act(act)),
                 Entry::Utc(fix) => (fix.at, Heard::Utc(fix)),
                 Entry::State(at, state) | Entry::Carried(at, state) => (at, Heard::State(state)),
+                // One that was given instead stands to the end.
+                Entry::Forecast(..) if self.other_forecast => continue,
+                Entry::Forecast(at, table) => (at, Heard::Forecast(table)),
                 Entry::Tick(at) | Entry::End(at) => (at, Heard::Tick),
                 Entry::Format(_)
                 | Entry::Part { .. }

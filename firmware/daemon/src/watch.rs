@@ -7,6 +7,7 @@ use std::time::Duration;
 use cringle_boat::BoatFile;
 use cringle_core::act::Act;
 use cringle_core::event::{Event, EventKind};
+use cringle_core::forecast::Table;
 use cringle_core::time::{Timestamp, UtcQuality};
 use cringle_core::view::View;
 use cringle_core::watch::Saved;
@@ -216,6 +217,13 @@ impl Watcher {
         let at = self.forward(self.parts.clock.now());
         self.record(at, &Entry::Act(at, act));
         self.parts.engine.act(act, at);
+    }
+
+    /// Takes another forecast of the skipper, or none any more.
+    pub fn forecast(&mut self, table: Option<Table>) {
+        let at = self.forward(self.parts.clock.now());
+        self.record(at, &Entry::Forecast(at, table.clone()));
+        self.parts.engine.forecast(table, at);
     }
 
     /// Lets time go on.

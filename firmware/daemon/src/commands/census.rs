@@ -336,7 +336,7 @@ fn look_through(arguments: &Arguments) -> Result<Count, Failure> {
                 count.census.bytes(port.0, b"\r\n");
                 count.line(*port, line);
             }
-            Heard::Act(_) | Heard::Utc(_) | Heard::State(_) | Heard::Tick => {
+            Heard::Act(_) | Heard::Utc(_) | Heard::State(_) | Heard::Forecast(_) | Heard::Tick => {
                 replay
                     .feed(&mut count.engine, at, &heard)
                     .map_err(Failure::Usage)?;

@@ -19,6 +19,7 @@ use crate::clock::Clock;
 use crate::engine::Engine;
 use crate::events::{event_line, event_words};
 use crate::face::{Face, Input};
+use crate::forecast;
 use crate::glass::{self, Devices, Glass};
 use crate::names::Names;
 use crate::outputs::Outputs;
@@ -72,13 +73,21 @@ pub(super) struct Arguments {
     /// Stop recording when the disk has less room than this many megabytes.
     #[arg(long, value_name = "MB", default_value_t = 100)]
     keep_free: u64,
+    /// The skipper's forecast instead of the boat file's: a file with
+    /// [[forecast]], or rows in one line such as
+    /// '2026-11-08T12:00Z 18 gust 25 from 210 sure 0.8; ...', or 'none'.
+    #[arg(long, value_name = "FILE|TABLE")]
+    forecast: Option<String>,
     /// Serves the page here instead of where the boat file says.
     #[arg(long, value_name = "ADDRESS:PORT")]
     page: Option<SocketAddr>,
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
-    let boat_file = boatfile::find(arguments.boat.as_deref(), Otherwise::Refuse)?;
+    let mut boat_file = boatfile::find(arguments.boat.as_deref(), Otherwise::Refuse)?;
+    if let Some(given) = &arguments.forecast {
+        boat_file.boat.forecast = forecast::given(given)?;
+    }
     if boat_file.ports.is_empty() && arguments.port.is_empty() {
         let words = "no port: give --port, or a [[port]] in the boat file";
         return Err(Failure::Usage(anyhow::anyhow!(words)));
@@ -218,8 +227,11 @@ pub(super) fn head(boat_file: &BoatFile, openings: &[Port]) -> Vec<Entry> {
         .text
         .lines()
         .map(|line| Entry::Boat(page::without_key(line, key)));
+    // The boat file's text tells its own, but not one given by hand.
+    let forecast = Entry::Forecast(Timestamp::ZERO, boat_file.boat.forecast.clone());
     ports
         .chain(boat)
+        .chain([forecast])
         .chain([Entry::Start(Timestamp::ZERO)])
         .collect()
 }
