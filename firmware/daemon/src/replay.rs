@@ -61,7 +61,7 @@ pub enum Heard {
     /// What the core was told of the time before.
     State(String),
     /// Another forecast of the skipper, or none any more.
-    Forecast(Option<Table>),
+    Forecast(Box<Option<Table>>),
     /// Time went on.
     Tick,
 }
@@ -201,7 +201,7 @@ impl Replay {
                 let decoders = wiring::decoders(&self.boat_file, &self.ports);
                 *engine = Engine::new(boat, decoders, Some(&state.saved), at);
             }
-            Heard::Forecast(table) => engine.forecast(table.clone(), at),
+            Heard::Forecast(table) => engine.forecast((**table).clone(), at),
             Heard::Tick => engine.tick(at),
         }
         Ok(())

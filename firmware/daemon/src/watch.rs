@@ -222,7 +222,7 @@ impl Watcher {
     /// Takes another forecast of the skipper, or none any more.
     pub fn forecast(&mut self, table: Option<Table>) {
         let at = self.forward(self.parts.clock.now());
-        self.record(at, &Entry::Forecast(at, table.clone()));
+        self.record(at, &Entry::Forecast(at, Box::new(table.clone())));
         self.parts.engine.forecast(table, at);
     }
 

@@ -59,7 +59,7 @@ pub enum Entry {
     Act(Timestamp, Act),
     /// The skipper's forecast from now on, or none any more. In the head of a
     /// part the one it began with.
-    Forecast(Timestamp, Option<Table>),
+    Forecast(Timestamp, Box<Option<Table>>),
     /// Time went on.
     Tick(Timestamp),
     /// So many inputs could not be written.
@@ -95,7 +95,9 @@ impl Entry {
             Entry::Forecast(at, table) => own(&format!(
                 "forecast {} {}",
                 at.as_millis(),
-                table.as_ref().map_or(NO_FORECAST.into(), write_forecast)
+                (**table)
+                    .as_ref()
+                    .map_or(NO_FORECAST.into(), write_forecast)
             )),
             Entry::Tick(at) => own(&format!("tick {}", at.as_millis())),
             Entry::Lost(count) => own(&format!("lost {count}")),
@@ -204,7 +206,7 @@ fn read_own(line: &[u8]) -> Option<Entry> {
                 NO_FORECAST => None,
                 table => Some(read_forecast(table).ok()?),
             };
-            Entry::Forecast(at, table)
+            Entry::Forecast(at, Box::new(table))
         }
         "tick" => Entry::Tick(time(rest)?),
         "lost" => Entry::Lost(rest.parse().ok()?),
@@ -259,10 +261,10 @@ mod tests {
                 quality: UtcQuality::Gnss,
             }),
             Entry::Act(at, Act::PlanDown),
-            Entry::Forecast(at, None),
+            Entry::Forecast(at, Box::new(None)),
             Entry::Forecast(
                 at,
-                read_forecast("2026-11-08T12:00Z 18.1 gust 25 from 210 sure 0.8").ok(),
+                Box::new(read_forecast("2026-11-08T12:00Z 18.1 gust 25 from 210 sure 0.8").ok()),
             ),
             Entry::Tick(at),
             Entry::Lost(17),
