@@ -13,6 +13,7 @@ use crate::glass;
 
 /// The arguments of `check` that concern a board.
 #[derive(Debug, Args)]
+#[group(skip)]
 pub(super) struct Arguments {
     /// A board, by name or file: says what it needs of this computer.
     #[arg(long, value_name = "FILE")]

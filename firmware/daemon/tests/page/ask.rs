@@ -54,6 +54,10 @@ fn it_reads_freely_and_acts_only_with_the_key() {
 #[test]
 fn without_a_key_in_the_boat_file_nobody_acts() {
     let aboard = Aboard::new("");
+    // Before its first view the watch takes no acts from anybody.
+    while aboard.get("/view").status == 503 {
+        std::thread::sleep(std::time::Duration::from_millis(20));
+    }
     let answer = aboard.post("/act", r#"{"key":"","act":"acknowledge"}"#);
     assert_eq!(answer.status, 403);
     assert!(answer.words().contains("only shows"), "{}", answer.words());
