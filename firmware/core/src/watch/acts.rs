@@ -123,8 +123,8 @@ impl Watch {
         self.deck.set_plan(&self.boat.ladder, plan, self.now);
         self.assessment.forget_plan();
         self.hold.set(Call::None, self.now);
-        self.forecast_hold.set(Call::None, self.now);
         self.blind_hold.set(Call::None, self.now);
+        self.forecast_hold.set(Call::None, self.now);
         self.heel_ahead.reset();
         self.hinted.forget_plan();
         self.assess_quietly();

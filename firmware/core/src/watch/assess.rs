@@ -143,26 +143,23 @@ impl Watch {
         let asked = self.reckon();
         let measured = self.held(asked);
         let call = self.with_forecast(measured);
-        if self.wind_confirms(measured) {
-            // What the forecast called and somebody answered is now measured.
-            self.was_seen_to = true;
-        }
+        let confirmed = self.wind_confirms(measured);
         self.measured = measured;
-        self.sound(call);
+        self.sound(call, confirmed);
         self.tell_turns();
         self.look_for_hints();
         self.tell_summary();
     }
 
     /// Gives the alert the call that stands, and tells where that changes it.
-    pub(super) fn sound(&mut self, call: Call) {
+    pub(super) fn sound(&mut self, call: Call, confirmed: bool) {
         self.end_put_off(call);
         let severity = self.assessment.severity;
         let answered = self.seen_to(call);
         let mut turn = self.life.update(call, severity, self.now);
         if answered {
             self.life.still(severity, self.now);
-        } else if self.was_seen_to && self.life.raise_again(self.now) == Turn::Told {
+        } else if (self.was_seen_to || confirmed) && self.life.raise_again(self.now) == Turn::Told {
             turn = Turn::Told;
         }
         self.was_seen_to = answered;

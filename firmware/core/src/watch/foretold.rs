@@ -175,6 +175,10 @@ impl Watch {
     /// Measured odds against a limit, brought forward by the forecast; none
     /// where there is no forecast for now or nothing is measured.
     fn joined(&self, limit: Limit, limit_kn: f64) -> Option<Joined> {
+        // Measured hours ago, or by hand, it is no measure of now.
+        if !self.wind_ahead_is_current() {
+            return None;
+        }
         let unix_s = self.unix_ms()?.div_euclid(1000);
         let forecast = self.foretold.forecast.as_ref()?;
         Some(Joined {

@@ -146,11 +146,11 @@ impl Watch {
         let now = self.circumstances();
         let up = choose_up(&self.boat.ladder, &self.boat.crew, self.deck.plan.id, &now)?;
         let plan = self.boat.ladder.plan(up.to)?;
-        let limit = effective_limit(plan, self.point());
-        let limit_kn = wind_limit(limit, self.gust_factor())?;
         if !self.wind_ahead_is_current() {
             return None;
         }
+        let limit = effective_limit(plan, self.point());
+        let limit_kn = wind_limit(limit, self.gust_factor())?;
         let measured = self.wind_ahead.odds(limit_kn, HORIZON_S)?;
         let odds = measured.max(self.foretold_odds(limit, limit_kn));
         (odds <= self.setting() * SHAKE_OUT_ODDS).then_some(up.to)

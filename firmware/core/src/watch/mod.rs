@@ -71,12 +71,12 @@ pub struct Watch {
     heel_ahead: Ahead,
     deck: Deck,
     hold: Hold,
+    /// Holds what heel or a seen squall asks for while the wind is lost.
+    blind_hold: Hold,
     foretold: Foretold,
     forecast_hold: Hold,
     /// The call without the forecast's, at the last judgement.
     measured: Call,
-    /// Holds what heel or a seen squall asks for while the wind is lost.
-    blind_hold: Hold,
     life: Life,
     seen: Seen,
     /// Mean trim, bow down positive.
@@ -114,10 +114,10 @@ impl Watch {
             wind_ahead: Ahead::new(),
             heel_ahead: Ahead::new(),
             hold: Hold::new(least, now),
+            blind_hold: Hold::new(least, now),
             foretold: Foretold::of(boat.forecast.clone(), frame(&boat.instruments)),
             forecast_hold: Hold::new(least, now),
             measured: Call::None,
-            blind_hold: Hold::new(least, now),
             life: Life::new(bunk_after, now),
             seen: Seen::default(),
             trim_deg: None,

@@ -74,10 +74,10 @@ fn worse_than_put_off_ends_the_put_off() {
     };
     let call = watch.life.call();
     worse(&mut watch);
-    watch.sound(call);
+    watch.sound(call, false);
     assert!(watch.view().sounds.cockpit.is_some());
     for _ in 0..5 {
-        watch.sound(call);
+        watch.sound(call, false);
         assert!(watch.view().sounds.cockpit.is_some());
     }
     assert_eq!(watch.view().not_now, None);

@@ -222,19 +222,19 @@ impl Watch {
         self.dusk.look(self.picture.position(self.now), unix_ms);
     }
 
-    /// Seconds from a dusk, so many seconds ahead, to the dawn after it.
-    pub(super) fn seconds_of_dark(&self, dusk_s: f64) -> Option<f64> {
-        let dusk = self.unix_ms()? + (dusk_s * 1000.0) as i64;
-        let dawn = sun::next_dawn(self.picture.position(self.now)?, dusk)?;
-        Some((dawn - dusk) as f64 / 1000.0)
-    }
-
     /// When civil twilight ends here.
     pub(super) fn dusk(&self) -> Dusk {
         match self.picture.position(self.now) {
             Some(_) => self.dusk.from(self.unix_ms()),
             None => Dusk::Unknown,
         }
+    }
+
+    /// Seconds from a dusk, so many seconds ahead, to the dawn after it.
+    pub(super) fn seconds_of_dark(&self, dusk_s: f64) -> Option<f64> {
+        let dusk = self.unix_ms()?.saturating_add((dusk_s * 1000.0) as i64);
+        let dawn = sun::next_dawn(self.picture.position(self.now)?, dusk)?;
+        Some(dawn.saturating_sub(dusk) as f64 / 1000.0)
     }
 
     /// The day by the sun, if UTC is known.
