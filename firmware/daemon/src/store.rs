@@ -85,6 +85,20 @@ impl Store {
         fault.unwrap_or_else(PoisonError::into_inner).clone()
     }
 
+    /// Waits until all is written, and says what could not be.
+    pub fn end(mut self) -> Option<String> {
+        self.settle();
+        self.fault()
+    }
+
+    fn settle(&mut self) {
+        self.messages = None;
+        if let Some(thread) = self.thread.take() {
+            // A panic there has been told already.
+            let _ = thread.join();
+        }
+    }
+
     fn send(&self, message: Message) {
         if let Some(messages) = &self.messages {
             // The thread ends only after this end has gone.
@@ -96,11 +110,7 @@ impl Store {
 impl Drop for Store {
     /// Waits until all is written.
     fn drop(&mut self) {
-        self.messages = None;
-        if let Some(thread) = self.thread.take() {
-            // A panic there has been told already.
-            let _ = thread.join();
-        }
+        self.settle();
     }
 }
 

@@ -173,6 +173,10 @@ impl Watcher {
         if let Some(recorder) = self.parts.recorder.take() {
             self.parts.aboard.recorder = Some(recorder.end(self.now));
         }
+        // What the event log met at its last write is told too.
+        if let Some(store) = self.parts.store.take() {
+            self.parts.aboard.storage = store.end();
+        }
         Finished {
             view,
             aboard: self.parts.aboard,
