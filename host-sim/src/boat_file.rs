@@ -26,6 +26,12 @@ pub fn setup_item(ladder: &[SailRung], rung: usize) -> Option<usize> {
     Some(ladder.iter().take(rung).filter(|rung| wants(rung)).count())
 }
 
+/// The name in the file of what the change down to `rung` needs.
+pub fn setup_name(ladder: &[SailRung], rung: usize) -> Option<String> {
+    setup_item(ladder, rung)?;
+    Some(format!("set-up for {}", ladder.get(rung)?.short))
+}
+
 fn write_all(text: &mut String, scenario: &Scenario) -> core::fmt::Result {
     let boat = &scenario.boat;
     write!(
@@ -43,11 +49,11 @@ fn write_all(text: &mut String, scenario: &Scenario) -> core::fmt::Result {
         "\n[[plan]]\nname = \"bare poles\"\nshort = \"bare\"\nsails = []\narea_m2 = 0"
     )?;
     for (place, rung) in boat.rung.iter().enumerate() {
-        if setup_item(&boat.rung, place).is_some() {
+        if let Some(name) = setup_name(&boat.rung, place) {
             write!(
                 text,
-                "\n[[setup]]\nname = \"set-up for {}\"\nminutes = {:.1}\nhands = 1\n",
-                rung.short, rung.setup_min
+                "\n[[setup]]\nname = \"{name}\"\nminutes = {:.1}\nhands = 1\n",
+                rung.setup_min
             )?;
         }
     }

@@ -34,6 +34,19 @@ pub fn utc(unix_s: f64) -> Utc {
     }
 }
 
+/// Date and time of day in UTC, for people.
+pub fn in_words(unix_s: f64) -> String {
+    let Utc {
+        year,
+        month,
+        day,
+        hour,
+        minute,
+        second,
+    } = utc(unix_s);
+    format!("{year}-{month:02}-{day:02} {hour:02}:{minute:02}:{second:02.0} UTC")
+}
+
 /// Days since 1970-01-01.
 pub fn days(year: i64, month: u8, day: u8) -> i64 {
     // The year begins in March here, so that the leap day is its last.

@@ -135,6 +135,11 @@ impl Crew {
         }
     }
 
+    /// So many hands can be called from now on.
+    pub fn set_hands(&mut self, hands: u8) {
+        self.plan.hands = hands;
+    }
+
     /// The rung that is set.
     pub fn rung(&self) -> usize {
         self.rung

@@ -4,7 +4,7 @@
 //! one) and minutes from and to. Scenarios list them; a bench can raise and
 //! clear them by hand.
 
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 use crate::dice::Dice;
 
@@ -29,7 +29,7 @@ pub struct Fault {
 }
 
 /// What can go wrong.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum FaultKind {
     /// Device: says nothing.
@@ -64,6 +64,62 @@ pub enum FaultKind {
     HalfOpen,
     /// Nothing here: the disk of the listener is full, for whoever runs it.
     DiskFull,
+}
+
+impl FaultKind {
+    /// Every kind: first those of a device, then those of a line.
+    pub const ALL: [FaultKind; 16] = [
+        FaultKind::Silence,
+        FaultKind::Void,
+        FaultKind::StuckVane,
+        FaultKind::FrozenCup,
+        FaultKind::Spikes,
+        FaultKind::Offset,
+        FaultKind::SpeedFactor,
+        FaultKind::ClockStep,
+        FaultKind::Garbage,
+        FaultKind::WrongBaud,
+        FaultKind::DroppedBytes,
+        FaultKind::DoubledBytes,
+        FaultKind::BadChecksum,
+        FaultKind::Unplug,
+        FaultKind::HalfOpen,
+        FaultKind::DiskFull,
+    ];
+
+    /// What it strikes.
+    pub fn strikes(self) -> Strikes {
+        match self {
+            FaultKind::Silence
+            | FaultKind::Void
+            | FaultKind::StuckVane
+            | FaultKind::FrozenCup
+            | FaultKind::Spikes
+            | FaultKind::Offset
+            | FaultKind::SpeedFactor
+            | FaultKind::ClockStep => Strikes::Device,
+            FaultKind::Garbage
+            | FaultKind::WrongBaud
+            | FaultKind::DroppedBytes
+            | FaultKind::DoubledBytes
+            | FaultKind::BadChecksum
+            | FaultKind::Unplug
+            | FaultKind::HalfOpen => Strikes::Line,
+            FaultKind::DiskFull => Strikes::Disk,
+        }
+    }
+}
+
+/// What a fault strikes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Strikes {
+    /// A talker.
+    Device,
+    /// A line.
+    Line,
+    /// The disk of the listener.
+    Disk,
 }
 
 /// How a line is connected.
@@ -269,16 +325,7 @@ impl Fault {
 
     /// True if it belongs to a line and not to a device.
     pub fn is_on_the_line(&self) -> bool {
-        matches!(
-            self.kind,
-            FaultKind::Garbage
-                | FaultKind::WrongBaud
-                | FaultKind::DroppedBytes
-                | FaultKind::DoubledBytes
-                | FaultKind::BadChecksum
-                | FaultKind::Unplug
-                | FaultKind::HalfOpen
-        )
+        self.kind.strikes() == Strikes::Line
     }
 }
 

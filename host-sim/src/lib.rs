@@ -22,6 +22,7 @@
 //! to machine come from `libm`. The wind arithmetic is written apart from the
 //! one under test.
 
+pub mod bench;
 pub mod boat;
 pub mod boat_file;
 pub mod calendar;

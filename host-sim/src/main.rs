@@ -2,12 +2,14 @@
 
 use std::fs::File;
 use std::io::{BufWriter, Write, stdout};
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use anyhow::{Context, Result};
 use clap::{Parser, Subcommand};
 
+use cringle_sim::bench;
 use cringle_sim::closed_loop::{Adviser, Cringle, FixedAlarm, Follows, Nobody, markdown, table};
 use cringle_sim::passage::Passage;
 use cringle_sim::sail::{Pace, sail};
@@ -32,6 +34,9 @@ enum Command {
     Sail(SailArguments),
     /// Write a long wind series as comma-separated values.
     Weather(WeatherArguments),
+    /// Serve the bench: a page on which the real daemon sails a made-up boat in
+    /// real time, or shows what its screens showed in a recording.
+    Bench(BenchArguments),
     /// Sail every weather with crews that follow different advisers, and print
     /// what each costs. All of it is simulation.
     Table {
@@ -94,6 +99,28 @@ struct WeatherArguments {
     to: Option<PathBuf>,
 }
 
+#[derive(clap::Args)]
+struct BenchArguments {
+    /// Name of a built-in scenario, or path of a file.
+    #[arg(default_value = "rising-breeze", conflicts_with = "replay")]
+    scenario: String,
+    /// Show a recording instead: one file, or all parts of a run in order.
+    #[arg(long, value_name = "RECORDING", num_args = 1..)]
+    replay: Vec<PathBuf>,
+    /// Where the page is served.
+    #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:8050")]
+    listen: SocketAddr,
+    /// The cringle program; else the one beside this program, else on the path.
+    #[arg(long, value_name = "PATH")]
+    cringle: Option<PathBuf>,
+    /// Where recordings go.
+    #[arg(long, value_name = "DIR", default_value = "recordings")]
+    recordings: PathBuf,
+    /// Tells the story again, differently.
+    #[arg(long, default_value_t = 1)]
+    seed: u64,
+}
+
 /// Usage or input is wrong.
 const EXIT_INPUT: u8 = 2;
 /// A device or disk is not as it should be.
@@ -123,6 +150,20 @@ fn run(command: Command) -> Result<(), (anyhow::Error, u8)> {
         Command::Weather(arguments) => {
             let (plan, start) = weather_of(&arguments).map_err(input)?;
             write_weather(&plan, start, &arguments).map_err(environment)
+        }
+        Command::Bench(arguments) => {
+            let options = bench::Options {
+                listen: arguments.listen,
+                program: arguments.cringle,
+                recordings: arguments.recordings,
+                seed: arguments.seed,
+            };
+            if arguments.replay.is_empty() {
+                let scenario = find(&arguments.scenario).map_err(input)?;
+                bench::sail(scenario, options).map_err(environment)
+            } else {
+                bench::replay(&arguments.replay, options).map_err(environment)
+            }
         }
         Command::Table {
             seeds,

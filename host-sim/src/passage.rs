@@ -12,7 +12,7 @@ use crate::faults::{Disk, Fault, FaultKind, Faults, Link};
 use crate::instruments::{BowWind, SAMPLES_PER_S, Sentence, Suite, World};
 use crate::maths::{Flow, M_PER_MINUTE, compass_deg, deg, kn, lag, ms, rad, wrap};
 use crate::scenario::Scenario;
-use crate::weather::{Sea, SeaState, Weather, encounter, is_dark};
+use crate::weather::{Nudge, Sea, SeaState, Weather, encounter, is_dark};
 
 /// Milliseconds in one tick.
 const TICK_MS: u64 = 100;
@@ -191,6 +191,30 @@ impl Passage {
     /// Steers this from now on instead of the scenario's legs; `None` goes back to them.
     pub fn steer(&mut self, course: Option<Course>) {
         self.course = course;
+    }
+
+    /// Adds this to the weather of the story from now on.
+    pub fn nudge(&mut self, nudge: Nudge) {
+        self.weather.nudge(nudge);
+    }
+
+    /// Leans on her with what would heel her so far in a calm; starboard down
+    /// positive.
+    pub fn lean(&mut self, heel_deg: f64) {
+        self.boat.lean(rad(heel_deg));
+    }
+
+    /// So many hands can be called from now on.
+    pub fn set_hands(&mut self, hands: u8) {
+        self.crew.set_hands(hands);
+    }
+
+    /// Makes it this time of day, for the sky and for every clock aboard.
+    pub fn set_clock(&mut self, unix_s: f64) {
+        self.start_unix_s = unix_s - self.now_s();
+        self.look_at_sky();
+        self.truth.unix_s = unix_s;
+        self.truth.is_dark = self.light == Light::Dark;
     }
 
     /// What the crew did since last asked, with the times.

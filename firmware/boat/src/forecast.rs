@@ -70,18 +70,33 @@ fn row(words: &str) -> Result<Row, String> {
     while let Some(what) = rest.next() {
         let figure = rest.next();
         let number = figure.and_then(|figure| figure.parse::<f64>().ok());
-        let taken = match (what, number) {
-            ("gust", Some(_)) => knots(figure).map(|gust| row.gust = Some(gust)),
-            ("from", Some(deg)) => Some(row.from_deg = Some(deg)),
-            ("sure", Some(share)) => Some(row.sure = Sure::Share(share)),
-            ("spread", Some(_)) => knots(figure).map(|spread| row.sure = Sure::Spread(spread)),
-            ("current", Some(_)) => {
-                current(knots(figure), &mut rest).map(|current| row.current = Some(current))
+        let is_taken = match (what, number) {
+            ("gust", Some(_)) => {
+                row.gust = knots(figure);
+                row.gust.is_some()
             }
-            _ => None,
+            ("from", Some(deg)) => {
+                row.from_deg = Some(deg);
+                true
+            }
+            ("sure", Some(share)) => {
+                row.sure = Sure::Share(share);
+                true
+            }
+            ("spread", Some(_)) => knots(figure).is_some_and(|spread| {
+                row.sure = Sure::Spread(spread);
+                true
+            }),
+            ("current", Some(_)) => {
+                row.current = current(knots(figure), &mut rest);
+                row.current.is_some()
+            }
+            _ => false,
         };
         let known = "gust, from, sure, spread or current ... to, each with a number";
-        taken.ok_or_else(|| wrong(&format!("cannot use \"{what}\""), known))?;
+        if !is_taken {
+            return Err(wrong(&format!("cannot use \"{what}\""), known));
+        }
     }
     Ok(row)
 }

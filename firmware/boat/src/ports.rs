@@ -4,7 +4,7 @@
 //! [name=]serial:/dev/ttyUSB0?baud=4800
 //! [name=]tcp:HOST:PORT
 //! [name=]tcp-listen:[ADDR]:PORT
-//! [name=]udp:[ADDR]:PORT
+//! [name=]udp:[ADDR]:PORT?to=HOST:PORT
 //! [name=]file:PATH
 //! [name=]-
 //! ```
@@ -47,7 +47,13 @@ pub enum Address {
     /// A TCP port on which others connect to us.
     TcpListen(SocketAddr),
     /// A UDP port on which datagrams come in.
-    Udp(SocketAddr),
+    Udp {
+        /// Own address, or a multicast group's.
+        listen: SocketAddr,
+        /// The one whom ours are sent to, as `HOST:PORT`; none given, they go
+        /// to all on the net, or to the group.
+        to: Option<String>,
+    },
     /// A file or named pipe.
     File(PathBuf),
     /// Standard input.
@@ -143,7 +149,10 @@ fn address(kind: &str, place: &str, options: &mut Options<'_>) -> Result<Address
             })
         }
         "tcp-listen" => Ok(Address::TcpListen(socket(place, "tcp-listen::10110")?)),
-        "udp" => Ok(Address::Udp(socket(place, "udp::10110")?)),
+        "udp" => Ok(Address::Udp {
+            listen: socket(place, "udp::10110")?,
+            to: options.to()?,
+        }),
         other => error(
             format!("\"{other}:\" is not a kind of port"),
             "use serial:, tcp:, tcp-listen:, udp: or file:, or - for standard input",
@@ -220,11 +229,35 @@ impl<'o> Options<'o> {
         Ok(Options(pairs))
     }
 
+    fn take(&mut self, wanted: &str) -> Option<&'o str> {
+        let place = self.0.iter().position(|(key, _)| *key == wanted)?;
+        Some(self.0.remove(place).1)
+    }
+
+    /// One receiver of what is sent by UDP.
+    fn to(&mut self) -> Result<Option<String>, PortError> {
+        let Some(value) = self.take("to") else {
+            return Ok(None);
+        };
+        let like = "udp::10110?to=192.168.4.20:10110";
+        let (host, port) = host_and_port(value, like)?;
+        if host.is_empty() {
+            return error(format!("to={value} names no host"), format!("write {like}"));
+        }
+        // An address of the newer kind has colons of its own.
+        if host.contains(':') && !(host.starts_with('[') && host.ends_with(']')) {
+            return error(
+                format!("\"{host}\" is no host"),
+                "put such an address in brackets, as in to=[fd00::20]:10110",
+            );
+        }
+        Ok(Some(format!("{host}:{port}")))
+    }
+
     fn baud(&mut self) -> Result<u32, PortError> {
-        let Some(place) = self.0.iter().position(|(key, _)| *key == "baud") else {
+        let Some(value) = self.take("baud") else {
             return Ok(BAUD);
         };
-        let (_, value) = self.0.remove(place);
         match value.parse::<u32>() {
             Ok(baud) if (50..=4_000_000).contains(&baud) => Ok(baud),
             _ => error(
@@ -239,7 +272,7 @@ impl<'o> Options<'o> {
             None => Ok(()),
             Some((key, _)) => error(
                 format!("the option \"{key}\" is not known here"),
-                "serial: takes baud; the others take none",
+                "serial: takes baud, udp: takes to; the others take none",
             ),
         }
     }
@@ -256,7 +289,7 @@ impl Address {
             Address::Serial { path, .. } | Address::File(path) => last(path),
             Address::Tcp { host, port } => format!("tcp-{host}-{port}"),
             Address::TcpListen(socket) => format!("tcp-{}", socket.port()),
-            Address::Udp(socket) => format!("udp-{}", socket.port()),
+            Address::Udp { listen, .. } => format!("udp-{}", listen.port()),
             Address::Stdin => "stdin".to_owned(),
         }
     }
@@ -270,7 +303,11 @@ impl fmt::Display for Address {
             }
             Address::Tcp { host, port } => write!(f, "tcp:{host}:{port}"),
             Address::TcpListen(socket) => write!(f, "tcp-listen:{socket}"),
-            Address::Udp(socket) => write!(f, "udp:{socket}"),
+            Address::Udp { listen, to: None } => write!(f, "udp:{listen}"),
+            Address::Udp {
+                listen,
+                to: Some(to),
+            } => write!(f, "udp:{listen}?to={to}"),
             Address::File(path) => write!(f, "file:{}", path.display()),
             Address::Stdin => write!(f, "-"),
         }
@@ -308,7 +345,17 @@ mod tests {
         );
         assert_eq!(
             port("udp::2000").address,
-            Address::Udp(([0, 0, 0, 0], 2000).into())
+            Address::Udp {
+                listen: ([0, 0, 0, 0], 2000).into(),
+                to: None
+            }
+        );
+        assert_eq!(
+            port("plotter=udp::2000?to=192.168.4.20:2001").address,
+            Address::Udp {
+                listen: ([0, 0, 0, 0], 2000).into(),
+                to: Some("192.168.4.20:2001".into())
+            }
         );
         assert_eq!(
             port("tcp-listen:127.0.0.1:2000").address,
@@ -328,6 +375,8 @@ mod tests {
             "serial:/dev/ttyUSB0?baud=4800",
             "tcp:host:1",
             "udp:0.0.0.0:2000",
+            "udp:0.0.0.0:2000?to=pilot.local:2001",
+            "udp:[::]:2000?to=[fd00::20]:2001",
             "tcp-listen:[::1]:2000",
             "file:/a/b",
             "-",
@@ -349,6 +398,11 @@ mod tests {
             ("tcp:host", "names no port"),
             ("tcp::10110", "names no host"),
             ("udp::99999", "not a port number"),
+            ("udp::10?to=192.168.4.20", "names no port"),
+            ("udp::10?to=:10110", "names no host"),
+            ("udp::10?to=192.168.4.20:0", "not a port number"),
+            ("udp::10?to=fd00::20:10110", "is no host"),
+            ("tcp:host:10?to=192.168.4.20:10", "not known here"),
             ("udp:elsewhere:10", "not an address of this machine"),
             ("a b=-", "port name"),
         ] {

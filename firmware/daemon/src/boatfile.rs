@@ -22,18 +22,25 @@ pub enum Otherwise {
 
 /// The boat file that was named, or the one in its usual place.
 pub fn find(named: Option<&Path>, otherwise: Otherwise) -> Result<BoatFile, Failure> {
-    if let Some(path) = place(named) {
-        return load(&path);
-    }
-    match otherwise {
-        Otherwise::Refuse => Err(Failure::Usage(anyhow::anyhow!(
-            "no boat file: give --boat FILE, set {VARIABLE}, or put one at {USUAL_PLACE}"
-        ))),
-        Otherwise::Example => {
+    match (place(named), otherwise) {
+        (Some(path), _) => load(&path),
+        (None, Otherwise::Refuse) => Err(none()),
+        (None, Otherwise::Example) => {
             eprintln!("no boat file given: using the built-in example boat");
             example()
         }
     }
+}
+
+/// Where the boat file is that was named, or else the one in its usual place.
+pub fn place_or_refuse(named: Option<&Path>) -> Result<PathBuf, Failure> {
+    place(named).ok_or_else(none)
+}
+
+fn none() -> Failure {
+    Failure::Usage(anyhow::anyhow!(
+        "no boat file: give --boat FILE, set {VARIABLE}, or put one at {USUAL_PLACE}"
+    ))
 }
 
 /// Where the boat file is, if there is one.

@@ -220,7 +220,7 @@ impl Watcher {
     /// Takes another forecast of the skipper, or none any more.
     pub fn forecast(&mut self, table: Option<Table>) {
         let at = self.forward(self.parts.clock.now());
-        self.record(at, &Entry::Forecast(at, table.clone()));
+        self.record(at, &Entry::Forecast(at, table.clone().map(Box::new)));
         self.parts.engine.forecast(table, at);
     }
 

@@ -65,9 +65,9 @@ fn place(settings: &PortSettings) -> Place {
         },
         Address::Tcp { host, port } => Place::Tcp(format!("{host}:{port}")),
         Address::TcpListen(socket) => Place::TcpListen(socket.to_string()),
-        Address::Udp(socket) => Place::Udp {
-            listen: socket.to_string(),
-            send_to: Some(send_to(*socket).to_string()),
+        Address::Udp { listen, to } => Place::Udp {
+            listen: listen.to_string(),
+            send_to: Some(to.clone().unwrap_or_else(|| send_to(*listen).to_string())),
         },
         Address::File(path) => Place::File {
             path: path.clone(),

@@ -78,6 +78,8 @@ pub struct Boat {
     motion: Motion,
     /// Share of the side force that is spilled.
     eased: f64,
+    /// Heel that something else than the wind would give her.
+    leaned_rad: f64,
     dice: Dice,
 }
 
@@ -100,6 +102,7 @@ impl Boat {
             plan,
             motion,
             eased: 0.0,
+            leaned_rad: 0.0,
             dice: Dice::new(seed, "boat"),
         }
     }
@@ -117,6 +120,12 @@ impl Boat {
     /// How often she has rounded up.
     pub fn round_ups(&self) -> u32 {
         self.helm.round_ups()
+    }
+
+    /// Leans on her with what would heel her so far in a calm; starboard down
+    /// positive.
+    pub fn lean(&mut self, heel_rad: f64) {
+        self.leaned_rad = heel_rad;
     }
 
     /// One step on, under the sails of `rung`.
@@ -149,7 +158,8 @@ impl Boat {
         // Wind from starboard pushes her down to port. Near dead ahead or astern
         // the windage has no side, so it fades with the sine.
         let side = (libm::sin(awa_rad) * 6.0).clamp(-1.0, 1.0);
-        let heeling = -side * upright * lever(heel);
+        let leaned = self.plan.righting_moment_nm(self.leaned_rad);
+        let heeling = -side * upright * lever(heel) + leaned;
         let across = libm::sin(wrap(around.waves_from_rad - self.motion.heading_rad));
         let tilted = heel - ROLLED_BY * around.sea.slope_rad * across;
         let inertia = self.plan.roll_inertia();

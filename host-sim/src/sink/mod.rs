@@ -79,7 +79,7 @@ enum Sink {
     Pty(Pty),
     Tcp(TcpServer),
     Udp(UdpSender),
-    Stream(Box<dyn Write>),
+    Stream(Box<dyn Write + Send>),
 }
 
 impl Sinks {

@@ -67,6 +67,15 @@ pub struct Air {
     pub intensity: f64,
 }
 
+/// What a hand adds to the weather, whatever its story says.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Nudge {
+    /// Added to the speed of the mean, which never goes under nothing.
+    pub speed_ms: f64,
+    /// Added to its direction; veering is positive.
+    pub turn_rad: f64,
+}
+
 /// The weather as it runs.
 #[derive(Clone, Debug)]
 pub struct Weather {
@@ -79,6 +88,7 @@ pub struct Weather {
     wanders: [Drift; 3],
     turbulence: Turbulence,
     capful: Option<Capful>,
+    nudge: Nudge,
     air: Air,
 }
 
@@ -124,6 +134,7 @@ impl Weather {
             wanders: [Drift::default(), Drift::default(), Drift::default()],
             turbulence,
             capful: None,
+            nudge: Nudge::default(),
             air: Air::default(),
         };
         weather.step(0.0);
@@ -144,6 +155,8 @@ impl Weather {
         };
         self.let_wander(&mut mean, dt_s);
         mean.speed_ms *= self.capful_factor(dt_s);
+        mean.speed_ms = (mean.speed_ms + self.nudge.speed_ms).max(0.0);
+        mean.from_rad += self.nudge.turn_rad;
         let intensity = self.intensity * mean.gustier;
         let (along, across) = self
             .turbulence
@@ -158,6 +171,11 @@ impl Weather {
             intensity,
         };
         self.air
+    }
+
+    /// Adds this to the story from now on.
+    pub fn nudge(&mut self, nudge: Nudge) {
+        self.nudge = nudge;
     }
 
     /// The air now.

@@ -27,7 +27,7 @@ fn head(part: u32, forecast: Option<Table>) -> Vec<Entry> {
     ];
     let boat = cringle_boat::example_text().lines();
     entries.extend(boat.map(|line| Entry::Boat(line.into())));
-    entries.push(Entry::Forecast(Timestamp::ZERO, forecast));
+    entries.push(Entry::Forecast(Timestamp::ZERO, forecast.map(Box::new)));
     entries.push(Entry::Start(Timestamp::ZERO));
     entries
 }
@@ -39,7 +39,7 @@ fn inputs(forecast: Option<Table>) -> Vec<Entry> {
         at: at(0),
         quality: UtcQuality::Gnss,
     })];
-    entries.extend(forecast.map(|table| Entry::Forecast(at(0), Some(table))));
+    entries.extend(forecast.map(|table| Entry::Forecast(at(0), Some(Box::new(table)))));
     for second in (0..END_S).step_by(2) {
         let angle = 40.0 + 4.0 * (second as f64 / 7.0).sin();
         for body in [

@@ -20,7 +20,7 @@ pub(super) fn judge(remarks: &mut Remarks<'_>) {
             Address::Serial { .. }
             | Address::Tcp { .. }
             | Address::TcpListen(_)
-            | Address::Udp(_) => false,
+            | Address::Udp { .. } => false,
         };
         if is_one_way && !settings.send.is_empty() {
             remarks.fault(

@@ -1,29 +1,51 @@
-//! `cringle check`: judges a boat file.
+//! `cringle check`: judges a boat file, and lists what each reduction takes so
+//! that a crew can see whether it agrees with what they know.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
-use cringle_boat::{BoatFile, LoadError, Problem, Remark, Weight};
+use cringle_boat::{BoatFile, CallTimes, FORMAT, LoadError, Migrated, Problem, Remark, Weight};
+use cringle_core::ladder::PlanId;
 use serde_json::json;
 
 use super::{Failure, Found, say};
+use crate::boatfile;
 
 /// The arguments of `check`.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
-    /// The boat file.
+    /// The boat file; else the one given by --boat, $CRINGLE_BOAT, or
+    /// /etc/cringle/boat.toml.
     #[arg(value_name = "FILE")]
-    file: PathBuf,
-    /// One JSON object for each error or remark on standard output.
+    file: Option<PathBuf>,
+    /// The boat file, as other commands are given it.
+    #[arg(long, value_name = "FILE", conflicts_with = "file")]
+    boat: Option<PathBuf>,
+    /// Bring an older boat file up to the present format, on standard output;
+    /// the file itself is never changed.
+    #[arg(long, conflicts_with = "json")]
+    migrate: bool,
+    /// One JSON object for each error, remark or reduction on standard output.
     #[arg(long)]
     json: bool,
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
-    match cringle_boat::load(&arguments.file) {
+    let named = arguments.file.as_deref().or(arguments.boat.as_deref());
+    let path = boatfile::place_or_refuse(named)?;
+    let loaded = cringle_boat::load(&path);
+    match loaded {
+        Ok(boat_file) if arguments.migrate => migrate(&boat_file),
         Ok(boat_file) => Ok(judge(&boat_file, arguments.json)),
-        Err(LoadError::Wrong(problems)) => {
-            if arguments.json {
+        Err(error) => Err(told(error, &path, arguments.json)),
+    }
+}
+
+/// A file with errors, told in full.
+fn told(error: LoadError, path: &Path, json: bool) -> Failure {
+    match error {
+        LoadError::Wrong(problems) => {
+            if json {
                 problems
                     .iter()
                     .for_each(|problem| say(&problem_json(problem)));
@@ -33,14 +55,32 @@ pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
                 1 => "1 error".to_owned(),
                 _ => format!("{count} errors"),
             };
-            let words = format!("{errors} in {}", arguments.file.display());
-            Err(Failure::Usage(match arguments.json {
+            let words = format!("{errors} in {}", path.display());
+            Failure::Usage(match json {
                 true => anyhow::anyhow!(words),
                 false => anyhow::anyhow!("{words}\n{problems}"),
-            }))
+            })
         }
-        Err(error) => Err(Failure::Usage(error.into())),
+        error => Failure::Usage(error.into()),
     }
+}
+
+/// Writes an older file in the present format; one that is current is left as
+/// it is.
+fn migrate(boat_file: &BoatFile) -> Result<Found, Failure> {
+    let name = &boat_file.file;
+    match cringle_boat::migrate(name, &boat_file.text) {
+        Ok(Migrated::Current) => eprintln!(
+            "{name}: is of format {FORMAT}, the only one there is: nothing to bring up to date, \
+             and nothing was changed"
+        ),
+        Ok(Migrated::Text(text)) => {
+            eprintln!("{name}: in format {FORMAT} on standard output; the file was not changed");
+            say(text.trim_end());
+        }
+        Err(problems) => return Err(Failure::Usage(problems.into())),
+    }
+    Ok(Found::Well)
 }
 
 fn problem_json(problem: &Problem) -> String {
@@ -77,10 +117,73 @@ fn judge(boat_file: &BoatFile, json: bool) -> Found {
             remarks.len() - faults
         );
     }
+    tell_call_times(boat_file, json);
     match faults {
         0 => Found::Well,
         _ => Found::Wanting,
     }
+}
+
+/// Says how long before the limit each reduction is called, at the least.
+fn tell_call_times(boat_file: &BoatFile, json: bool) {
+    let all = cringle_boat::call_times(boat_file);
+    if json {
+        for times in &all {
+            say(&times_json(boat_file, times));
+        }
+        return;
+    }
+    if all.is_empty() {
+        return;
+    }
+    say("call times in minutes: slight sea, fresh hands, all set-up open; -- cannot be done");
+    let named: Vec<_> = all
+        .iter()
+        .map(|times| {
+            let (from, to) = (plan(boat_file, times.from), plan(boat_file, times.to));
+            (format!("{from} -> {to}"), times)
+        })
+        .collect();
+    let width = named.iter().map(|(name, _)| name.chars().count()).max();
+    let width = width.unwrap_or_default();
+    let row = |name: &str, cells: [&str; 4]| {
+        let [all, day, night, alone] = cells;
+        say(&format!(
+            "{name:<width$}  {all:>11}  {day:>6}  {night:>8}  {alone:>5}"
+        ));
+    };
+    row("", ["all on deck", "by day", "by night", "alone"]);
+    for (name, times) in named {
+        let cells = [
+            times.all_on_deck_min,
+            times.by_day_min,
+            times.by_night_min,
+            times.alone_min,
+        ]
+        .map(|cell| cell.map_or("--".to_owned(), |minutes| format!("{minutes:.0}")));
+        row(&name, cells.each_ref().map(String::as_str));
+    }
+}
+
+fn times_json(boat_file: &BoatFile, times: &CallTimes) -> String {
+    let tenths = |minutes: Option<f64>| minutes.map(|minutes| (minutes * 10.0).round() / 10.0);
+    json!({
+        "v": 1,
+        "kind": "call_time",
+        "file": boat_file.file,
+        "from": plan(boat_file, times.from),
+        "to": plan(boat_file, times.to),
+        "all_on_deck_min": tenths(times.all_on_deck_min),
+        "by_day_min": tenths(times.by_day_min),
+        "by_night_min": tenths(times.by_night_min),
+        "alone_min": tenths(times.alone_min),
+    })
+    .to_string()
+}
+
+fn plan(boat_file: &BoatFile, id: PlanId) -> &str {
+    let plan = boat_file.boat.ladder.plan(id);
+    plan.map_or("", |plan| plan.name.as_str())
 }
 
 fn remark_json(remark: &Remark) -> String {

@@ -8,6 +8,7 @@ mod check;
 mod demo;
 mod replay;
 mod screen;
+mod strip;
 mod trial;
 mod watch;
 

@@ -109,14 +109,14 @@ async fn play(mut replay: Replay, arguments: &Arguments) -> Result<Vec<String>, 
 }
 
 /// The engine with what shows it.
-struct Stage {
-    engine: Engine,
-    aboard: Aboard,
-    names: Names,
+pub(super) struct Stage {
+    pub(super) engine: Engine,
+    pub(super) aboard: Aboard,
+    pub(super) names: Names,
 }
 
 impl Stage {
-    fn new(replay: &Replay, pace: f64) -> Stage {
+    pub(super) fn new(replay: &Replay, pace: f64) -> Stage {
         let ports: Vec<Port> = replay
             .ports
             .iter()
@@ -143,7 +143,12 @@ impl Stage {
         }
     }
 
-    fn hear(&mut self, replay: &Replay, at: Timestamp, heard: &Heard) -> Result<(), Failure> {
+    pub(super) fn hear(
+        &mut self,
+        replay: &Replay,
+        at: Timestamp,
+        heard: &Heard,
+    ) -> Result<(), Failure> {
         if let Heard::Line(port, line) = heard
             && let Ok(line) = Line::from_slice(line)
         {

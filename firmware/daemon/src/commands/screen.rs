@@ -8,6 +8,7 @@ use cringle_core::view::View;
 use cringle_screen::samples;
 use cringle_screen::ui::{Page, Ui};
 
+use super::strip::Strip;
 use super::{Failure, Found, say};
 use crate::aboard::Aboard;
 use crate::boatfile::{self, Otherwise};
@@ -36,6 +37,16 @@ pub(super) struct Arguments {
     /// Seconds into the recording; else its end.
     #[arg(long, value_name = "S", requires = "recording")]
     at: Option<f64>,
+    /// Goes on from there, one moment every so many seconds, and tells each on
+    /// standard output as one JSON object a line.
+    #[arg(long, value_name = "S", requires = "recording", conflicts_with = "out")]
+    every: Option<f64>,
+    /// Seconds into the recording where that ends; else its end.
+    #[arg(long, value_name = "S", requires = "every")]
+    until: Option<f64>,
+    /// Draws every panel at each of these moments too, as PANEL-SECOND.png.
+    #[arg(long, value_name = "DIR", requires = "every")]
+    folder: Option<PathBuf>,
     /// Draws each pixel so many pixels wide and high.
     #[arg(long, default_value_t = 1)]
     scale: usize,
@@ -45,6 +56,8 @@ pub(super) struct Arguments {
 enum Panel {
     /// 128x64, on and off.
     Mono,
+    /// 296x128, on and off, as on paper.
+    Paper,
     /// 320x240 in colour.
     Colour,
     /// 240x320 in colour.
@@ -70,12 +83,23 @@ enum Leaf {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
+    if let Some(every_s) = arguments.every {
+        let strip = Strip {
+            from_s: arguments.at.unwrap_or(0.0),
+            every_s,
+            until_s: arguments.until,
+            folder: arguments.folder.clone(),
+            ui: Ui::at(page(arguments.page)),
+        };
+        return strip.run(&arguments.recording);
+    }
     let view = match arguments.recording.is_empty() {
         true => sample(&arguments.moment)?,
         false => recorded(arguments)?,
     };
     let size = match arguments.panel {
         Panel::Mono => Size::Mono,
+        Panel::Paper => Size::Paper,
         Panel::Colour => Size::Colour,
         Panel::Tall => Size::ColourTall,
     };

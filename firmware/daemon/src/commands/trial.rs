@@ -24,7 +24,7 @@ use crate::trial::{curve, ladder, lines, odds, page, table};
 /// asleep.
 const CALL_TIMES_S: [u32; 3] = [600, 1200, 2400];
 /// The longest call time for which there are odds.
-const LONGEST_CALL_S: f64 = 5400.0;
+const LONGEST_CALL_S: f64 = cringle_core::outlook::HORIZON_S as f64;
 
 /// The arguments of `trial`.
 #[derive(Debug, Args)]

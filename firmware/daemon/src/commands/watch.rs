@@ -214,7 +214,10 @@ pub(super) fn head(boat_file: &BoatFile, openings: &[Port]) -> Vec<Entry> {
         .lines()
         .map(|line| Entry::Boat(page::without_key(line, key)));
     // The boat file's text tells its own, but not one given by hand.
-    let forecast = Entry::Forecast(Timestamp::ZERO, boat_file.boat.forecast.clone());
+    let forecast = Entry::Forecast(
+        Timestamp::ZERO,
+        boat_file.boat.forecast.clone().map(Box::new),
+    );
     ports
         .chain(boat)
         .chain([forecast])

@@ -1,5 +1,6 @@
 //! UDP: unicast, broadcast and multicast datagrams, each way.
 
+use std::convert::Infallible;
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
 use std::sync::Arc;
 
@@ -68,30 +69,46 @@ async fn pump(
     back_off: &mut BackOff,
 ) -> Result<String, NobodyListens> {
     mouth.say(What::Open).await?;
+    // Side by side: looking up the receiver's name may take long.
+    tokio::select! {
+        ended = hear(socket, mouth, back_off) => ended,
+        never = send(socket, send_to, waiting) => match never {},
+    }
+}
+
+async fn hear(
+    socket: &UdpSocket,
+    mouth: &Mouth,
+    back_off: &mut BackOff,
+) -> Result<String, NobodyListens> {
     let mut ear = Ear::new();
     let mut bytes = vec![0; MOST];
-    let mut more_to_send = true;
     loop {
-        tokio::select! {
-            read = socket.recv(&mut bytes) => match read {
-                Ok(count) => {
-                    back_off.forgive();
-                    ear.hear_whole(bytes.get(..count).unwrap_or_default(), mouth).await?;
-                }
-                // The other end of our own sending refused: no reason to stop
-                // hearing.
-                Err(error) if error.kind() == std::io::ErrorKind::ConnectionRefused => {}
-                Err(error) => return Ok(error.to_string()),
-            },
-            sentence = waiting.recv(), if more_to_send => match (sentence, send_to) {
-                (Some(sentence), Some(to)) => {
-                    if let Err(error) = socket.send_to(&sentence, to).await {
-                        tracing::debug!("sending to {to}: {error}");
-                    }
-                }
-                (Some(_), None) => {}
-                (None, _) => more_to_send = false,
-            },
+        match socket.recv(&mut bytes).await {
+            Ok(count) => {
+                back_off.forgive();
+                ear.hear_whole(bytes.get(..count).unwrap_or_default(), mouth)
+                    .await?;
+            }
+            // The other end of our own sending refused: no reason to stop
+            // hearing.
+            Err(error) if error.kind() == std::io::ErrorKind::ConnectionRefused => {}
+            Err(error) => return Ok(error.to_string()),
         }
     }
+}
+
+/// Sends what waits; a sentence that cannot be sent is worth no second try.
+async fn send(
+    socket: &UdpSocket,
+    send_to: Option<&str>,
+    waiting: &mut mpsc::Receiver<Arc<[u8]>>,
+) -> Infallible {
+    while let Some(sentence) = waiting.recv().await {
+        let Some(to) = send_to else { continue };
+        if let Err(error) = socket.send_to(&sentence, to).await {
+            tracing::debug!("sending to {to}: {error}");
+        }
+    }
+    std::future::pending().await
 }

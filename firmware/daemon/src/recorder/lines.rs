@@ -59,7 +59,7 @@ pub enum Entry {
     Act(Timestamp, Act),
     /// The skipper's forecast from now on, or none any more. In the head of a
     /// part the one it began with.
-    Forecast(Timestamp, Option<Table>),
+    Forecast(Timestamp, Option<Box<Table>>),
     /// Time went on.
     Tick(Timestamp),
     /// So many inputs could not be written.
@@ -95,7 +95,9 @@ impl Entry {
             Entry::Forecast(at, table) => own(&format!(
                 "forecast {} {}",
                 at.as_millis(),
-                table.as_ref().map_or(NO_FORECAST.into(), write_forecast)
+                table
+                    .as_ref()
+                    .map_or(NO_FORECAST.into(), |table| write_forecast(table))
             )),
             Entry::Tick(at) => own(&format!("tick {}", at.as_millis())),
             Entry::Lost(count) => own(&format!("lost {count}")),
@@ -202,7 +204,7 @@ fn read_own(line: &[u8]) -> Option<Entry> {
             let (at, table) = timed()?;
             let table = match table {
                 NO_FORECAST => None,
-                table => Some(read_forecast(table).ok()?),
+                table => Some(Box::new(read_forecast(table).ok()?)),
             };
             Entry::Forecast(at, table)
         }
@@ -262,7 +264,9 @@ mod tests {
             Entry::Forecast(at, None),
             Entry::Forecast(
                 at,
-                read_forecast("2026-11-08T12:00Z 18.1 gust 25 from 210 sure 0.8").ok(),
+                read_forecast("2026-11-08T12:00Z 18.1 gust 25 from 210 sure 0.8")
+                    .ok()
+                    .map(Box::new),
             ),
             Entry::Tick(at),
             Entry::Lost(17),

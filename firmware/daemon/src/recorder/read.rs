@@ -123,7 +123,7 @@ impl Recording {
                     boat.push_str(&line);
                     boat.push('\n');
                 }
-                Entry::Forecast(_, table) => head.forecast = Some(table),
+                Entry::Forecast(_, table) => head.forecast = Some(table.map(|table| *table)),
                 Entry::Start(at) => {
                     head.start = at;
                     self.in_head = false;

@@ -9,6 +9,9 @@ use cringle_core::view::Light;
 
 use super::cells::Cell;
 
+/// There are no odds for longer call times.
+const LONGEST_S: f64 = cringle_core::outlook::HORIZON_S as f64;
+
 /// What may be tried otherwise than the boat file says, and how.
 pub const KEYS: [&str; 7] = [
     "hands_on_deck",
@@ -71,6 +74,12 @@ fn rung(file: &BoatFile, plan: &Plan, id: PlanId) -> Result<[Cell; 2], String> {
     let limit = limit.ok_or("it has no limit by the mean close-hauled")?;
     let day = seconds(file, id, Light::Day)?;
     let night = seconds(file, id, Light::Night)?;
+    if let Some(long) = [day, night].into_iter().find(|it| *it > LONGEST_S) {
+        return Err(format!(
+            "its next reduction takes {:.0} min, beyond the outlook",
+            long / 60.0
+        ));
+    }
     let cell = |seconds: f64, light: &str| Cell {
         limit_kn: limit.get(),
         call_time_s: seconds.ceil() as u32,

@@ -108,13 +108,15 @@ fn pool(pool: &Pool) -> String {
 
 fn cells(pools: &[Pool]) -> String {
     let mut out = String::from("\nEach cell with its own best setting\n");
-    let _ = write!(out, "  {:<40}{:>9}", "limit, call time", "crossings");
+    let names = pools.iter().map(|it| it.name.chars().count());
+    let wide = names.max().unwrap_or(0).max(16);
+    let _ = write!(out, "  {:<wide$}{:>11}", "limit, call time", "crossings");
     for level in OF_CELLS {
         let _ = write!(out, "   at {:.0}: fraction, knots, odds  ", LEVELS[level]);
     }
     let _ = writeln!(out);
     for pool in pools {
-        let _ = write!(out, "  {:<40}{:>9}", pool.name, pool.judged);
+        let _ = write!(out, "  {:<wide$}{:>11}", pool.name, pool.judged);
         for level in OF_CELLS {
             let shares = pool.rows.iter().map(|row| match row.caller {
                 Caller::Odds => figure(&row.shares[level], 2),
@@ -130,8 +132,8 @@ fn cells(pools: &[Pool]) -> String {
 
 fn at_setting(all: &[AtSetting]) -> String {
     let mut out = String::from(
-        "\nAt the one setting, calls held as the alert holds them; fixed pre-alarms set to \
-         idle as long\n",
+        "\nAt the one setting, calls held as the alert holds them; fixed pre-alarms at what \
+         idles as long on the curve\n",
     );
     let _ = write!(out, "  {:<38}", "");
     for it in all {

@@ -1,5 +1,7 @@
 //! A watch with an instrument on a pseudo-terminal, and what it says.
 
+#![allow(dead_code)] // Each test file uses its own part of this.
+
 use std::fs::File;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::os::fd::OwnedFd;
@@ -44,6 +46,8 @@ const FLAGS: OpenptFlags = OpenptFlags::RDWR
 pub(crate) enum Line {
     Wind,
     Heel,
+    /// Heading and water speed.
+    Water,
 }
 
 /// A place for the serial line and for what the watch keeps.
@@ -59,8 +63,13 @@ pub(crate) struct Plug {
 
 impl Stage {
     pub(crate) fn new() -> Stage {
+        Stage::with("")
+    }
+
+    /// With this at the end of the boat file.
+    pub(crate) fn with(more: &str) -> Stage {
         let directory = tempfile::tempdir().unwrap();
-        let boat = cringle_boat::example_text();
+        let boat = format!("{}\n{more}", cringle_boat::example_text());
         std::fs::write(directory.path().join("boat.toml"), boat).unwrap();
         Stage { directory }
     }
@@ -92,6 +101,7 @@ impl Plug {
         let line = match line {
             Line::Wind => seal("WIMWV,041.0,R,15.6,N,A"),
             Line::Heel => seal("YXXDR,A,12.4,D,HEEL"),
+            Line::Water => seal("VWVHW,080.0,T,084.0,M,6.2,N,11.5,K"),
         };
         self.master.write_all(line.as_bytes()).unwrap();
     }
@@ -141,12 +151,14 @@ impl Watch {
 
     /// Waits for words on standard error.
     #[track_caller]
-    pub(crate) fn told_about(&self, words: &str) {
+    pub(crate) fn told_about(&self, words: &str) -> String {
         for _ in 0..MOST_LINES {
             let line = self.told.recv_timeout(PATIENCE);
             let line = line.unwrap_or_else(|_| panic!("never told about {words:?}"));
+            // No terminal is there to take colours.
+            assert!(!line.contains('\x1b'), "{line:?}");
             if line.contains(words) {
-                return;
+                return line;
             }
         }
         panic!("never told about {words:?}");
@@ -166,14 +178,26 @@ impl Watch {
         panic!("no such event among {MOST_LINES}");
     }
 
+    /// Kills it: it says nothing more to anybody.
+    pub(crate) fn kill(mut self) {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
+    }
+
     /// Ends the watch as a service manager does; gives all its event lines.
-    pub(crate) fn end(mut self) -> String {
+    pub(crate) fn end(self) -> String {
+        self.end_told().0
+    }
+
+    /// The same, with what it told on standard error since it was last asked.
+    pub(crate) fn end_told(mut self) -> (String, Vec<String>) {
         let pid = rustix::process::Pid::from_child(&self.child);
         rustix::process::kill_process(pid, rustix::process::Signal::TERM).unwrap();
         let status = self.child.wait().unwrap();
         assert_eq!(status.code(), Some(0));
         self.kept.extend(self.said.iter());
-        self.kept.iter().map(|line| format!("{line}\n")).collect()
+        let kept = self.kept.iter().map(|line| format!("{line}\n"));
+        (kept.collect(), self.told.iter().collect())
     }
 }
 

@@ -33,7 +33,7 @@ where
     number(pen, layout.number, &head)?;
     if scene.panel.is_small() {
         small_side(pen, layout.side, &head, scene)?;
-        if !scene.ui.names_keys(scene.view.now) {
+        if !scene.ui.names_keys() {
             small_line(pen, layout.lines, scene)?;
         }
         return Ok(());

@@ -79,7 +79,7 @@ where
         Shown::Page(page) => draw_page(&mut pen, scene, page)?,
     }
     let keys_share_the_line = scene.panel.is_small() && shown == Shown::Page(Page::Ladder);
-    if !keys_share_the_line || scene.ui.names_keys(scene.view.now) {
+    if !keys_share_the_line || scene.ui.names_keys() {
         let (strip, _) = layout::strip(scene.panel, scene.panel.area());
         list::strip(&mut pen, strip, scene)?;
     }

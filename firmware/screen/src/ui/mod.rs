@@ -113,6 +113,8 @@ pub struct Ui {
     page: Page,
     mode: Mode,
     last_key: Option<Timestamp>,
+    /// The newest moment it was told of, by its caller's clock.
+    now: Timestamp,
     seen: (u32, Call, AlertState),
     taken_over: Option<Timestamp>,
     palette: Option<Palette>,
@@ -139,6 +141,7 @@ impl Ui {
             page: Page::Ladder,
             mode: Mode::Page,
             last_key: None,
+            now: Timestamp::ZERO,
             seen: (0, Call::None, AlertState::Normal),
             taken_over: None,
             palette: None,
@@ -176,8 +179,10 @@ impl Ui {
     }
 
     /// Lets time pass: menus close, calls take the screen. Call it before
-    /// drawing.
+    /// drawing. `now` need not be the core's time: where that runs faster, as
+    /// in a demo, a person's does not.
     pub fn tick(&mut self, view: &View, now: Timestamp) {
+        self.now = now;
         // Not the revision: that a call has gone on to the bunk must not close
         // the menu of whoever is dealing with it.
         let state = (view.call.id, view.call.call, view.call.alert);
@@ -237,8 +242,10 @@ impl Ui {
         }
     }
 
-    /// Whether a key was pressed lately: small panels then name the keys.
-    pub fn names_keys(&self, now: Timestamp) -> bool {
+    /// Whether a key was pressed lately, by the time of the last
+    /// [`tick`](Ui::tick): small panels then name the keys.
+    pub fn names_keys(&self) -> bool {
+        let now = self.now;
         self.last_key.is_some_and(|at| now.since(at) < LABELS_STAY)
     }
 

@@ -366,6 +366,7 @@ fn no_key_names_what_it_does_not_do() {
                     let (before, mut ui) = (fresh(), fresh());
                     let act = ui.press(key, press, &view, at(5));
                     ui.last_key = before.last_key;
+                    ui.now = before.now;
                     let did = act.is_some() || ui != before;
                     let is_home_at_home = name == ENGLISH.key.home && page == Page::Ladder;
                     assert_eq!(
@@ -399,4 +400,18 @@ fn a_doubt_is_answered_from_home_by_the_middle_key() {
     let mut ui = Ui::new();
     walk(&mut ui, &view, &[M]);
     assert!(matches!(ui.shown(&view), Shown::List(List::Doing, 0)));
+}
+
+#[test]
+fn keys_are_named_by_a_persons_time_though_the_cores_runs_faster() {
+    let mut view = samples::calm();
+    let mut ui = Ui::new();
+    assert!(!ui.names_keys());
+    ui.press(Key::Left, Press::Short, &view, at(5));
+    // Five minutes by the core, a second by the wall.
+    view.now = view.now.after(Duration::from_secs(300));
+    ui.tick(&view, at(6));
+    assert!(ui.names_keys());
+    ui.tick(&view, at(15));
+    assert!(!ui.names_keys());
 }

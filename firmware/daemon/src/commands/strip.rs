@@ -1,0 +1,135 @@
+//! A strip of moments of a recording: in figures, and drawn for every panel.
+
+use std::path::{Path, PathBuf};
+
+use anyhow::Context;
+use cringle_core::time::Timestamp;
+use cringle_core::view::{MinutesInHand, View};
+use cringle_screen::ui::Ui;
+use serde_json::{Value, json};
+
+use super::replay::Stage;
+use super::{Failure, Found, say};
+use crate::boatfile::{self, Otherwise};
+use crate::picture::{Picture, Size};
+use crate::replay::Replay;
+
+/// Moments closer than this would be the same picture.
+const CLOSEST_S: f64 = 0.1;
+
+/// Every panel, by the name that its pictures have.
+const PANELS: [(&str, Size); 4] = [
+    ("128x64", Size::Mono),
+    ("296x128", Size::Paper),
+    ("320x240", Size::Colour),
+    ("240x320", Size::ColourTall),
+];
+
+/// Which moments, and where their pictures go.
+pub(super) struct Strip {
+    pub(super) from_s: f64,
+    pub(super) every_s: f64,
+    pub(super) until_s: Option<f64>,
+    pub(super) folder: Option<PathBuf>,
+    pub(super) ui: Ui,
+}
+
+impl Strip {
+    /// Goes through the recording once; without an end it tells the last
+    /// moment of all as well.
+    pub(super) fn run(&self, recording: &[PathBuf]) -> Result<Found, Failure> {
+        if self.every_s.is_nan() || self.every_s < CLOSEST_S {
+            let words = format!("--every takes a number from {CLOSEST_S} up");
+            return Err(Failure::Usage(anyhow::anyhow!(words)));
+        }
+        let otherwise = || boatfile::find(None, Otherwise::Example);
+        let mut replay = Replay::open(recording, None, otherwise, 4800)?;
+        let mut stage = Stage::new(&replay, 1.0);
+        let mut moments = self.moments();
+        let mut next_s = moments.next();
+        let mut last = replay.start;
+        while let Some((at, heard)) = replay.next_heard()? {
+            while let Some(moment_s) = next_s.filter(|it| after(replay.start, *it) < at) {
+                self.show(&mut stage, replay.start, moment_s)?;
+                next_s = moments.next();
+            }
+            if next_s.is_none() {
+                return Ok(Found::Well);
+            }
+            stage.hear(&replay, at, &heard)?;
+            stage.engine.events();
+            last = at;
+        }
+        let end_s = last.secs_since(replay.start);
+        let left = next_s
+            .into_iter()
+            .chain(moments)
+            .take_while(|it| *it < end_s);
+        for moment_s in left {
+            self.show(&mut stage, replay.start, moment_s)?;
+        }
+        if self.until_s.is_none_or(|until_s| until_s >= end_s) {
+            self.show(&mut stage, replay.start, end_s)?;
+        }
+        Ok(Found::Well)
+    }
+
+    fn moments(&self) -> impl Iterator<Item = f64> + use<> {
+        let (from_s, every_s) = (self.from_s.max(0.0), self.every_s);
+        let until_s = self.until_s.unwrap_or(f64::INFINITY);
+        // Counted, not added up, so that the hundredth is where it should be.
+        (0u32..)
+            .map(move |count| from_s + f64::from(count) * every_s)
+            .take_while(move |moment_s| *moment_s <= until_s)
+    }
+
+    fn show(&self, stage: &mut Stage, start: Timestamp, moment_s: f64) -> Result<(), Failure> {
+        stage.engine.tick(after(start, moment_s));
+        stage.engine.events();
+        let view = stage.engine.view();
+        say(&line(stage, &view, moment_s).to_string());
+        let Some(folder) = &self.folder else {
+            return Ok(());
+        };
+        self.draw(stage, &view, folder, moment_s)
+            .map_err(Failure::Environment)
+    }
+
+    fn draw(&self, stage: &Stage, view: &View, folder: &Path, at_s: f64) -> anyhow::Result<()> {
+        std::fs::create_dir_all(folder)
+            .with_context(|| format!("{}: cannot make the folder", folder.display()))?;
+        for (name, size) in PANELS {
+            let picture = Picture::draw(size, view, &stage.aboard, &self.ui);
+            let path = folder.join(format!("{name}-{:.0}.png", at_s.floor()));
+            picture.save_png(&path, 1)?;
+        }
+        Ok(())
+    }
+}
+
+fn after(start: Timestamp, seconds: f64) -> Timestamp {
+    let millis = (seconds.max(0.0) * 1000.0).round() as u64;
+    Timestamp::from_millis(start.as_millis().saturating_add(millis))
+}
+
+/// What is not known is null.
+fn line(stage: &Stage, view: &View, at_s: f64) -> Value {
+    let set = view.ladder.iter().find(|rung| rung.id == view.plan.id);
+    json!({
+        "at_s": at_s,
+        "up_s": view.now.as_secs_f64(),
+        "t": view.unix_ms.map(|ms| ms as f64 / 1000.0),
+        "call": view.call.call.word(),
+        "minutes_in_hand": match view.call.minutes_in_hand {
+            MinutesInHand::Minutes(minutes) => Some(minutes),
+            MinutesInHand::Beyond | MinutesInHand::Unknown => None,
+        },
+        "plan": stage.names.plan(view.plan.id),
+        "limit_kn": set.and_then(|rung| rung.limit_kn),
+        "tws_kn": view.wind.tws_kn,
+        "mean_tws_kn": view.wind.mean_1min_kn,
+        "gust_3s_kn": view.wind.gust_kn,
+        "twd_deg": view.wind.twd_deg,
+        "heel_deg": view.heel.now_deg,
+    })
+}
