@@ -5,10 +5,11 @@ use std::fs;
 use std::net::SocketAddr;
 use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use cringle_sim::bench::client::{Answer, get, post};
-use cringle_sim::bench::{Bench, Options, routes, start};
+use cringle_sim::bench::{Bench, Daemon, Options, routes, start};
 use cringle_sim::scenario::Scenario;
 use serde_json::{Value, json};
 use tempfile::TempDir;
@@ -31,6 +32,13 @@ const FALLS: &str = "#!/bin/sh\necho 'no such boat' >&2\nexit 2\n";
 struct Stage {
     folder: TempDir,
     page: SocketAddr,
+    daemon: Arc<Daemon>,
+}
+
+impl Drop for Stage {
+    fn drop(&mut self) {
+        self.daemon.end();
+    }
 }
 
 impl Stage {
@@ -47,8 +55,13 @@ impl Stage {
         };
         let scenario = Scenario::builtin("rising-breeze").expect("built in");
         let bench = start(scenario, &options, folder.path()).expect("a bench");
+        let daemon = Arc::clone(&bench.daemon);
         let page = serve(bench);
-        Self { folder, page }
+        Self {
+            folder,
+            page,
+            daemon,
+        }
     }
 
     fn read(&self, name: &str) -> String {
@@ -132,14 +145,20 @@ fn the_daemon_is_started_as_aboard_and_started_again_to_record() {
     let started = wait(|| Some(stage.read("started")).filter(|text| text.lines().count() == 2));
     assert_eq!(stage.read("ended"), "in good order\n");
     let last = started.lines().last().unwrap_or_default();
-    assert!(last.contains("--record") && last.contains("recordings"), "{last}");
+    assert!(
+        last.contains("--record") && last.contains("recordings"),
+        "{last}"
+    );
     assert!(stage.json("/state")["recording"].as_bool() == Some(true));
 
     // A full disk is played by a demand for more room than there is.
     stage.turn(&json!({"turn": "fault", "kind": "disk-full", "target": "all", "state": "on"}));
     let started = wait(|| Some(stage.read("started")).filter(|text| text.lines().count() == 3));
     let last = started.lines().last().unwrap_or_default();
-    assert!(last.contains("--record") && last.contains("--keep-free"), "{last}");
+    assert!(
+        last.contains("--record") && last.contains("--keep-free"),
+        "{last}"
+    );
 }
 
 #[test]
@@ -156,7 +175,11 @@ fn what_is_turned_on_the_page_happens_at_sea() {
     assert_eq!(state["turned"]["course"]["angle_deg"], -100.0);
     assert_eq!(state["turned"]["faults"][0][0], "stuck-vane");
     assert_eq!(state["dark"], true);
-    assert!(state["utc"].as_str().is_some_and(|utc| utc.contains(" 23:3")));
+    assert!(
+        state["utc"]
+            .as_str()
+            .is_some_and(|utc| utc.contains(" 23:3"))
+    );
 
     let bad = post(stage.page, "/turn", r#"{"turn":"tide"}"#).expect("an answer");
     assert!((400..500).contains(&bad.status), "{}", bad.status);

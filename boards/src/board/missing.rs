@@ -288,10 +288,10 @@ width_mm = 22
 height_mm = 11
 read_from_m = 0.5
 [[key]]
-name = "acknowledge"
+name = "middle"
 line = "gpiochip0:5"
 [[key]]
-name = "down"
+name = "left"
 line = "gpiochip0:6"
 [[serial]]
 name = "mast"
@@ -340,7 +340,7 @@ device = "/dev/cringle/mast"
             [
                 "/dev/i2c-1 for the panel is not there",
                 "/dev/cringle/mast for serial port mast is not there",
-                "/dev/gpiochip0 for key acknowledge and other lines is not there",
+                "/dev/gpiochip0 for key middle and other lines is not there",
             ]
         );
     }
@@ -351,7 +351,7 @@ device = "/dev/cringle/mast"
         fs::write(root.path().join("dev/gpiochip0"), "").unwrap();
         assert_eq!(
             whats(&root),
-            ["/dev/gpiochip0 for key acknowledge and other lines is not a device"]
+            ["/dev/gpiochip0 for key middle and other lines is not a device"]
         );
     }
 

@@ -20,6 +20,22 @@ pub use line::{Active, LineName, Pull};
 pub use missing::{Account, Missing, missing, missing_for};
 pub use walk::Complaint;
 
+/// The boards that are known by name, and their files.
+pub const SHIPPED: &[(&str, &str)] = &[
+    (
+        "chart-table-paper",
+        include_str!("../../chart-table-paper/board.toml"),
+    ),
+    (
+        "cockpit-colour",
+        include_str!("../../cockpit-colour/board.toml"),
+    ),
+    (
+        "cockpit-oled",
+        include_str!("../../cockpit-oled/board.toml"),
+    ),
+];
+
 /// All that a board file says.
 #[derive(Clone, Debug, PartialEq)]
 pub struct BoardFile {

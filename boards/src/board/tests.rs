@@ -110,8 +110,7 @@ active = "maybe"
             "line 6: panel.width_mm: is outside 5 to 1000, measure the visible part",
             "line 8: panel.colour: unknown key, expected one of bus, chip, height_mm, \
              read_from_m, turn, width_mm",
-            "line 10: key[1].name: unknown \"reef\", expected one of acknowledge, down, up, page, \
-             hands",
+            "line 10: key[1].name: unknown \"reef\", expected one of left, middle, right",
             "line 11: key[1].line: \"GPIO 5\" is no GPIO line, write a line such as \"GPIO25\" or \
              \"gpiochip0:25\"",
             "line 12: sounder[1].name: is missing, say which sounder it is",
@@ -125,10 +124,10 @@ fn a_line_used_twice_is_told_where_it_is_used_again() {
     let text = r#"format = 1
 name = "bench"
 [[key]]
-name = "down"
+name = "left"
 line = "GPIO5"
 [[key]]
-name = "down"
+name = "left"
 line = "GPIO6"
 [[sounder]]
 name = "buzzer"
@@ -137,8 +136,8 @@ line = "GPIO5"
     assert_eq!(
         complaints(text),
         [
-            "line 7: key.name: \"down\" is there twice, keep one of them",
-            "line 11: sounder buzzer: line GPIO5 is already used by key down, every line can do \
+            "line 7: key.name: \"left\" is there twice, keep one of them",
+            "line 11: sounder buzzer: line GPIO5 is already used by key left, every line can do \
              one thing",
         ]
     );

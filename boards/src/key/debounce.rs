@@ -1,7 +1,7 @@
 //! From the raw contact of one key to presses.
 //!
 //! ```text
-//!            closed 30 ms                 held 0.8 s
+//!            closed 30 ms                 held 0.9 s
 //!  Released ---------------> Pressed ----------------> Held -- 10 s --> Stuck
 //!     ^                         |  open 60 ms: Short    | open 60 ms      |
 //!     +-------------------------+-----------------------+-----------------+
@@ -25,8 +25,8 @@ use super::Contact;
 const MAKE: Duration = Duration::from_millis(30);
 /// How long it must be open to count: longer, as a glove slips.
 const BREAK: Duration = Duration::from_millis(60);
-/// From here on a press is long.
-pub const LONG: Duration = Duration::from_millis(800);
+/// From here on a press is long: longer than a glove that leans.
+pub const LONG: Duration = Duration::from_millis(900);
 /// From here on a key is stuck.
 pub const STUCK: Duration = Duration::from_secs(10);
 
@@ -44,7 +44,9 @@ pub enum Press {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum State {
     /// Not seen open since we began to look.
-    Unknown,
+    Unknown {
+        since: Option<Timestamp>,
+    },
     Released,
     Pressed {
         since: Timestamp,
@@ -74,7 +76,7 @@ impl Debounce {
     /// A key we have not looked at yet.
     pub const fn new() -> Self {
         Debounce {
-            state: State::Unknown,
+            state: State::Unknown { since: None },
             differs: None,
             contact: Contact::Closed,
         }
@@ -83,6 +85,9 @@ impl Debounce {
     /// Takes the contact as it is now. Runs what became due since the last
     /// call first, so it does not matter how often it is called in between.
     pub fn update(&mut self, contact: Contact, now: Timestamp) -> Option<Press> {
+        if self.state == (State::Unknown { since: None }) {
+            self.state = State::Unknown { since: Some(now) };
+        }
         let due = self.run_due(now);
         if contact != self.contact {
             self.contact = contact;
@@ -91,13 +96,19 @@ impl Debounce {
         due
     }
 
+    /// Whether it is stuck, as long as it is.
+    pub fn is_stuck(&self) -> bool {
+        self.state == State::Stuck
+    }
+
     /// When something becomes due though the contact stays as it is.
     pub fn next_deadline(&self) -> Option<Timestamp> {
         let settles = self.settles_at();
         let grows = match self.state {
             State::Pressed { since } => Some(since.after(LONG)),
             State::Held { since } => Some(since.after(STUCK)),
-            State::Unknown | State::Released | State::Stuck => None,
+            State::Unknown { since } => since.map(|since| since.after(STUCK)),
+            State::Released | State::Stuck => None,
         };
         match (settles, grows) {
             (Some(a), Some(b)) => Some(a.min(b)),
@@ -124,11 +135,11 @@ impl Debounce {
                 self.state = State::Held { since };
                 Some(Press::Long)
             }
-            State::Held { .. } => {
+            State::Held { .. } | State::Unknown { .. } => {
                 self.state = State::Stuck;
                 Some(Press::Stuck)
             }
-            State::Unknown | State::Released | State::Stuck => None,
+            State::Released | State::Stuck => None,
         }
     }
 
@@ -162,7 +173,7 @@ impl Debounce {
     fn settled(&self) -> Contact {
         match self.state {
             State::Released => Contact::Open,
-            State::Unknown | State::Pressed { .. } | State::Held { .. } | State::Stuck => {
+            State::Unknown { .. } | State::Pressed { .. } | State::Held { .. } | State::Stuck => {
                 Contact::Closed
             }
         }
@@ -203,13 +214,13 @@ mod tests {
     #[test]
     fn long_press_is_told_while_the_key_is_still_down_and_only_once() {
         let told = play(&[(1000, Closed), (3000, Open)], 5000, 1);
-        assert_eq!(told, [(1800, Press::Long)]);
+        assert_eq!(told, [(1900, Press::Long)]);
     }
 
     #[test]
     fn a_press_just_under_the_long_one_is_short() {
-        let told = play(&[(1000, Closed), (1739, Open)], 3000, 1);
-        assert_eq!(told, [(1799, Press::Short)]);
+        let told = play(&[(1000, Closed), (1839, Open)], 3000, 1);
+        assert_eq!(told, [(1899, Press::Short)]);
     }
 
     #[test]
@@ -248,7 +259,7 @@ mod tests {
             4000,
             1,
         );
-        assert_eq!(told, [(1800, Press::Long)]);
+        assert_eq!(told, [(1900, Press::Long)]);
     }
 
     #[test]
@@ -276,7 +287,7 @@ mod tests {
         assert_eq!(
             told,
             [
-                (1800, Press::Long),
+                (1900, Press::Long),
                 (11_000, Press::Stuck),
                 (61_260, Press::Short)
             ]
@@ -284,15 +295,18 @@ mod tests {
     }
 
     #[test]
-    fn a_key_held_at_the_start_does_nothing_until_it_was_up_once() {
+    fn a_key_held_at_the_start_is_stuck_and_does_nothing_until_it_was_up_once() {
         let mut key = Debounce::new();
         for millis in (0..20_000).step_by(10) {
-            assert_eq!(key.update(Closed, at(millis)), None);
+            let told = (millis == 10_000).then_some(Press::Stuck);
+            assert_eq!(key.update(Closed, at(millis)), told);
         }
+        assert!(key.is_stuck());
         key.update(Open, at(20_000));
         key.update(Open, at(20_100));
+        assert!(!key.is_stuck());
         key.update(Closed, at(20_200));
-        assert_eq!(key.update(Closed, at(21_000)), Some(Press::Long));
+        assert_eq!(key.update(Closed, at(21_100)), Some(Press::Long));
     }
 
     #[test]
@@ -327,6 +341,6 @@ mod tests {
         key.update(Closed, at(100));
         assert_eq!(key.next_deadline(), Some(at(130)));
         key.update(Closed, at(130));
-        assert_eq!(key.next_deadline(), Some(at(900)));
+        assert_eq!(key.next_deadline(), Some(at(1000)));
     }
 }

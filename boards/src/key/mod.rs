@@ -25,40 +25,28 @@ pub enum Contact {
     Closed,
 }
 
-/// Which key; its place on the boat is in the board file. What a short and a
-/// long press of it does is for the daemon to say.
+/// Which key, by its place under the panel. What a short and a long press of
+/// it does is for the screen to say.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum KeyName {
-    /// Answers a call.
-    Acknowledge,
-    /// Less sail.
-    Down,
-    /// More sail.
-    Up,
-    /// Turns the page.
-    Page,
-    /// Hands and state.
-    Hands,
+    /// The left one.
+    Left,
+    /// The middle one; it answers a call.
+    Middle,
+    /// The right one.
+    Right,
 }
 
 impl KeyName {
     /// Every key there can be.
-    pub const ALL: [KeyName; 5] = [
-        KeyName::Acknowledge,
-        KeyName::Down,
-        KeyName::Up,
-        KeyName::Page,
-        KeyName::Hands,
-    ];
+    pub const ALL: [KeyName; 3] = [KeyName::Left, KeyName::Middle, KeyName::Right];
 
     /// As the board file writes it.
     pub const fn as_str(self) -> &'static str {
         match self {
-            KeyName::Acknowledge => "acknowledge",
-            KeyName::Down => "down",
-            KeyName::Up => "up",
-            KeyName::Page => "page",
-            KeyName::Hands => "hands",
+            KeyName::Left => "left",
+            KeyName::Middle => "middle",
+            KeyName::Right => "right",
         }
     }
 }
@@ -89,6 +77,9 @@ pub trait KeySource: Send {
     /// The presses up to now. After a fault the lines are opened again later;
     /// a key held meanwhile counts for nothing until it is let go.
     fn presses(&mut self, now: Timestamp) -> Result<Vec<KeyEvent>, KeyFault>;
+
+    /// Keys that are held down by something that is no hand.
+    fn stuck(&self) -> Vec<KeyName>;
 
     /// When to ask again though no contact changed.
     fn next_deadline(&self) -> Option<Timestamp>;
@@ -197,6 +188,11 @@ impl<C: Contacts> KeySource for Keys<C> {
         Ok(events)
     }
 
+    fn stuck(&self) -> Vec<KeyName> {
+        let stuck = self.keys.iter().filter(|(_, key)| key.is_stuck());
+        stuck.map(|(name, _)| *name).collect()
+    }
+
     fn next_deadline(&self) -> Option<Timestamp> {
         let keys = self.keys.iter().filter_map(|(_, key)| key.next_deadline());
         self.backoff.next_try().or(keys.min())
@@ -238,7 +234,7 @@ mod tests {
 
     #[test]
     fn two_keys_at_once_are_two_presses() {
-        let (bench, mut keys) = keys(&[KeyName::Down, KeyName::Up]);
+        let (bench, mut keys) = keys(&[KeyName::Left, KeyName::Right]);
         assert_eq!(keys.presses(at(0)).unwrap(), []);
         set(&bench, &[Contact::Closed, Contact::Closed]);
         for millis in (100..300).step_by(10) {
@@ -251,11 +247,11 @@ mod tests {
         }
         let press = Press::Short;
         let down = KeyEvent {
-            key: KeyName::Down,
+            key: KeyName::Left,
             press,
         };
         let up = KeyEvent {
-            key: KeyName::Up,
+            key: KeyName::Right,
             press,
         };
         assert_eq!(events, [down, up]);
@@ -263,7 +259,7 @@ mod tests {
 
     #[test]
     fn a_pulled_plug_is_a_fault_until_the_lines_are_back() {
-        let (bench, mut keys) = keys(&[KeyName::Acknowledge]);
+        let (bench, mut keys) = keys(&[KeyName::Middle]);
         keys.presses(at(0)).unwrap();
         *bench.0.lock().unwrap() = Err("no such device".into());
         assert!(keys.presses(at(1000)).is_err());
@@ -275,7 +271,7 @@ mod tests {
 
     #[test]
     fn a_wrong_number_of_lines_is_a_fault_not_a_shifted_key() {
-        let (bench, mut keys) = keys(&[KeyName::Acknowledge, KeyName::Down]);
+        let (bench, mut keys) = keys(&[KeyName::Middle, KeyName::Left]);
         set(&bench, &[Contact::Closed]);
         let fault = keys.presses(at(0)).unwrap_err();
         assert_eq!(fault.to_string(), "keys cannot be read: 1 lines for 2 keys");

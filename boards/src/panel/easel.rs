@@ -72,10 +72,8 @@ impl Easel {
     /// Puts a frame up. Never blocks on the bus.
     pub fn put(&self, frame: Frame, haste: Haste) {
         self.slot.change(|state| {
-            let haste = match (&state.waiting, haste) {
-                (Some((_, Haste::Call)), _) | (_, Haste::Call) => Haste::Call,
-                (_, Haste::Routine) => Haste::Routine,
-            };
+            let before = state.waiting.as_ref().map(|(_, haste)| *haste);
+            let haste = before.map_or(haste, |before| before.max(haste));
             state.waiting = Some((frame, haste));
         });
     }
@@ -128,7 +126,7 @@ impl Slot {
             panel.set_brightness(brightness);
             if let Some(frame) = &on_show {
                 // The last frame of all does not wait for paper to be rested.
-                let haste = if ends { Haste::Call } else { haste };
+                let haste = if ends { haste.max(Haste::Call) } else { haste };
                 let shown = panel.show(frame, haste, clock());
                 let mut state = self.lock();
                 state.fault = shown.err();

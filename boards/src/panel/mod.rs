@@ -48,12 +48,15 @@ pub trait Panel: Send {
 }
 
 /// How soon a frame matters.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Haste {
     /// Numbers moved.
     Routine,
     /// A call, a fault or a key press: paper turns at once.
     Call,
+    /// The same, after a fresh start of the chip: wipes what paper has kept of
+    /// older pictures.
+    Whole,
 }
 
 /// What became of a frame.

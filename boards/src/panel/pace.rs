@@ -83,6 +83,9 @@ impl Pace {
         if now >= due {
             return Step::Redraw(Redraw::Whole);
         }
+        if haste == Haste::Whole {
+            return Step::Redraw(Redraw::Whole);
+        }
         if changed == Changed::No {
             return Step::Nothing;
         }
@@ -91,7 +94,7 @@ impl Pace {
             Haste::Routine if now < until => Step::Wait { until },
             Haste::Routine if self.is_worn() => Step::Redraw(Redraw::Whole),
             // A whole turn takes paper seconds: a call never waits for it.
-            Haste::Routine | Haste::Call => Step::Redraw(Redraw::Parts),
+            Haste::Routine | Haste::Call | Haste::Whole => Step::Redraw(Redraw::Parts),
         }
     }
 
@@ -188,6 +191,15 @@ mod tests {
                 Step::Redraw(Redraw::Whole)
             );
         }
+    }
+
+    #[test]
+    fn a_whole_turn_that_is_asked_for_is_made_though_nothing_changed() {
+        let pace = fresh_paper();
+        assert_eq!(
+            pace.step(Changed::No, Haste::Whole, at(5)),
+            Step::Redraw(Redraw::Whole)
+        );
     }
 
     #[test]

@@ -1,15 +1,10 @@
 //! Buzzer, bunk sounder and lamp: things that are on or off.
 //!
-//! Which pattern belongs to which call is decided elsewhere; here a pattern
-//! is played on time ([`Player`], pure) and driven to a [`Sounder`] ([`Horn`]).
-
-mod pattern;
-
-use std::time::Duration;
+//! What is on at which moment, the hourly self-check included, is decided
+//! with the picture of the moment, elsewhere. A [`Horn`] drives its line to
+//! that and outlives its faults.
 
 use cringle_core::time::Timestamp;
-
-pub use pattern::{Pattern, Player, Repeat, Stage};
 
 use crate::backoff::Backoff;
 use crate::board::{BoardFile, SounderName, SounderSpec};
@@ -47,102 +42,56 @@ impl core::fmt::Display for SoundFault {
 
 impl std::error::Error for SoundFault {}
 
-/// A tick just long enough to be heard by who listens for it.
-const CHECK_TICK: Pattern = Pattern {
-    stages: &[Stage {
-        on: Duration::from_millis(40),
-        off: Duration::from_millis(60),
-    }],
-    repeat: Repeat::Times(1),
-};
-
-/// Whether a horn ticks by itself now and then.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum SelfCheck {
-    /// Never.
-    Off,
-    /// So often, when it has been silent so long. A failed line is a fault
-    /// then and not only at the call; that it was *heard* only ears can tell.
-    Every(Duration),
-}
-
 /// Opens the line, anew after each fault.
-pub type Opener<S> = Box<dyn FnMut() -> Result<S, String> + Send>;
+pub type Opener = Box<dyn FnMut() -> Result<Box<dyn Sounder>, String> + Send>;
 
-/// The sounders of a board file on this computer's lines, all silent.
-pub fn open(
-    board: &BoardFile,
-    check: SelfCheck,
-    now: Timestamp,
-) -> Vec<(SounderName, Horn<Output>)> {
+/// The sounders of a board file on this computer's lines.
+pub fn open(board: &BoardFile) -> Vec<(SounderName, Horn)> {
     let horn = |spec: &SounderSpec| {
         let (line, active) = (spec.line.clone(), spec.active);
-        let open = move || Output::open(&line, active).map_err(|error| error.to_string());
-        // A lamp that blinks by itself would look like a call.
-        let check = match spec.name {
-            SounderName::Buzzer | SounderName::Bunk => check,
-            SounderName::Lamp => SelfCheck::Off,
+        let open = move || match Output::open(&line, active) {
+            Ok(output) => Ok(Box::new(output) as Box<dyn Sounder>),
+            Err(error) => Err(error.to_string()),
         };
-        let horn = Horn::new(spec.name.as_str(), check, Box::new(open), now);
-        (spec.name, horn)
+        (
+            spec.name,
+            Horn::new(spec.name.as_str(), Box::new(open) as Opener),
+        )
     };
     board.sounders.iter().map(horn).collect()
 }
 
-/// Plays patterns on one sounder and outlives its faults.
-pub struct Horn<S: Sounder> {
+/// One sounder that outlives its faults.
+pub struct Horn {
     name: String,
-    open: Opener<S>,
-    sounder: Option<S>,
-    player: Player,
+    open: Opener,
+    sounder: Option<Box<dyn Sounder>>,
     driven: Level,
-    check: SelfCheck,
-    last_heard: Timestamp,
     backoff: Backoff,
     fault: Option<SoundFault>,
 }
 
-impl<S: Sounder> Horn<S> {
-    /// A silent horn; the line is opened at the first [`Horn::tick`].
-    pub fn new(name: impl Into<String>, check: SelfCheck, open: Opener<S>, now: Timestamp) -> Self {
+impl Horn {
+    /// A silent horn; its line is opened at the first [`Horn::drive`].
+    pub fn new(name: impl Into<String>, open: Opener) -> Self {
         Horn {
             name: name.into(),
             open,
             sounder: None,
-            player: Player::silent(),
             driven: Level::Off,
-            check,
-            last_heard: now,
             backoff: Backoff::new(),
             fault: None,
         }
     }
 
-    /// Begins a pattern, unless that very pattern already plays. Call
-    /// [`Horn::tick`] next.
-    pub fn play(&mut self, pattern: Pattern, now: Timestamp) {
-        self.player.play(pattern, now);
-    }
-
-    /// Ends whatever plays. Call [`Horn::tick`] next.
-    pub fn silence(&mut self) {
-        self.player = Player::silent();
-    }
-
-    /// Drives the line to what is due now. Returns the fault as long as it lasts.
-    pub fn tick(&mut self, now: Timestamp) -> Result<(), SoundFault> {
-        if self.check_due().is_some_and(|due| now >= due) {
-            self.player.play(CHECK_TICK, now);
-            self.last_heard = now;
-        }
+    /// Switches it to what is on now; the line is touched only when that
+    /// changes. Gives the fault as long as it lasts: call it at least once a
+    /// second, so that a mended line is taken up.
+    pub fn drive(&mut self, level: Level, now: Timestamp) -> Result<(), SoundFault> {
         if let Some(fault) = self.fault.clone().filter(|_| self.backoff.is_waiting(now)) {
             return Err(fault);
         }
-        let level = self.player.level(now);
-        if self.player.is_playing(now) {
-            self.last_heard = now;
-        }
-        match self.drive(level) {
+        match self.switch(level) {
             Ok(()) => {
                 self.fault = None;
                 self.backoff.worked();
@@ -152,21 +101,7 @@ impl<S: Sounder> Horn<S> {
         }
     }
 
-    /// When to call [`Horn::tick`] next.
-    pub fn next_deadline(&self, now: Timestamp) -> Option<Timestamp> {
-        let retry = self.backoff.next_try();
-        let change = self.player.next_change(now);
-        retry.or(change).or(self.check_due())
-    }
-
-    fn check_due(&self) -> Option<Timestamp> {
-        match self.check {
-            SelfCheck::Off => None,
-            SelfCheck::Every(span) => Some(self.last_heard.after(span)),
-        }
-    }
-
-    fn drive(&mut self, level: Level) -> Result<(), String> {
+    fn switch(&mut self, level: Level) -> Result<(), String> {
         let sounder = match &mut self.sounder {
             Some(_) if self.driven == level => return Ok(()),
             Some(sounder) => sounder,
@@ -180,16 +115,14 @@ impl<S: Sounder> Horn<S> {
     fn went_wrong(&mut self, why: String, now: Timestamp) -> SoundFault {
         self.sounder = None;
         self.backoff.failed(now);
-        let fault = SoundFault {
-            name: self.name.clone(),
-            why,
-        };
+        let name = self.name.clone();
+        let fault = SoundFault { name, why };
         self.fault = Some(fault.clone());
         fault
     }
 }
 
-impl<S: Sounder> Drop for Horn<S> {
+impl Drop for Horn {
     /// A program that ends must not leave a horn sounding.
     fn drop(&mut self) {
         if let Some(sounder) = &mut self.sounder {
@@ -201,6 +134,7 @@ impl<S: Sounder> Drop for Horn<S> {
 
 #[cfg(test)]
 mod tests {
+    use super::Level::{Off, On};
     use super::*;
     use std::sync::{Arc, Mutex};
 
@@ -221,121 +155,69 @@ mod tests {
         }
     }
 
-    const TWICE: Pattern = Pattern {
-        stages: &[Stage {
-            on: Duration::from_millis(200),
-            off: Duration::from_millis(300),
-        }],
-        repeat: Repeat::Times(2),
-    };
+    impl Bench {
+        fn switches(&self) -> Vec<Level> {
+            self.0.lock().unwrap().0.clone()
+        }
+
+        fn say(&self, broken: Option<&str>) {
+            self.0.lock().unwrap().1 = broken.map(str::to_owned);
+        }
+    }
 
     fn at(millis: u64) -> Timestamp {
         Timestamp::from_millis(millis)
     }
 
-    fn horn(check: SelfCheck) -> (Bench, Horn<Bench>) {
+    fn horn() -> (Bench, Horn) {
         let bench = Bench::default();
         let line = bench.clone();
-        let open = Box::new(move || Ok(line.clone()));
-        (bench, Horn::new("buzzer", check, open, at(0)))
+        let open = move || Ok(Box::new(line.clone()) as Box<dyn Sounder>);
+        (bench, Horn::new("buzzer", Box::new(open)))
     }
 
-    fn switches(bench: &Bench) -> Vec<Level> {
-        bench.0.lock().unwrap().0.clone()
-    }
-
-    /// Ticks at every deadline, as the daemon does, and lists when it sounded.
-    fn run(horn: &mut Horn<Bench>, from: u64, to: u64) -> Vec<u64> {
-        let mut now = at(from);
-        let mut ticks = Vec::new();
-        while now <= at(to) {
-            horn.tick(now).unwrap();
-            ticks.push(now.as_millis());
-            match horn.next_deadline(now) {
-                Some(next) => now = next,
-                None => break,
-            }
+    #[test]
+    fn only_changes_reach_the_line() {
+        let (bench, mut horn) = horn();
+        for (millis, level) in [(0, Off), (100, On), (150, On), (300, Off), (900, Off)] {
+            horn.drive(level, at(millis)).unwrap();
         }
-        ticks
+        assert_eq!(bench.switches(), [Off, On, Off]);
     }
 
     #[test]
-    fn pattern_is_driven_to_the_line_at_its_deadlines_only() {
-        let (bench, mut horn) = horn(SelfCheck::Off);
-        horn.play(TWICE, at(1000));
-        assert_eq!(run(&mut horn, 1000, 9000), [1000, 1200, 1500, 1700]);
-        let on_off = [Level::On, Level::Off];
-        assert_eq!(switches(&bench), [on_off, on_off].concat());
-    }
-
-    #[test]
-    fn silence_stops_it_in_the_middle() {
-        let (bench, mut horn) = horn(SelfCheck::Off);
-        horn.play(TWICE, at(0));
-        horn.tick(at(0)).unwrap();
-        horn.silence();
-        horn.tick(at(50)).unwrap();
-        assert_eq!(switches(&bench), [Level::On, Level::Off]);
-        assert_eq!(horn.next_deadline(at(50)), None);
-    }
-
-    #[test]
-    fn a_silent_horn_ticks_once_an_hour() {
-        let hour = 3_600_000;
-        let (bench, mut horn) = horn(SelfCheck::Every(Duration::from_millis(hour)));
-        run(&mut horn, 0, 3 * hour + 1000);
-        // The line is opened silent, then three ticks of one on and one off.
-        assert_eq!(
-            switches(&bench)
-                .iter()
-                .filter(|level| **level == Level::On)
-                .count(),
-            3
-        );
-        assert_eq!(switches(&bench).last(), Some(&Level::Off));
-    }
-
-    #[test]
-    fn a_broken_line_is_found_by_the_hourly_tick_and_told_until_mended() {
-        let hour = 3_600_000;
-        let (bench, mut horn) = horn(SelfCheck::Every(Duration::from_millis(hour)));
-        horn.tick(at(0)).unwrap();
-        bench.0.lock().unwrap().1 = Some("input/output error".into());
-        let fault = horn.tick(at(hour)).unwrap_err();
+    fn a_broken_line_is_told_until_it_is_mended() {
+        let (bench, mut horn) = horn();
+        horn.drive(Off, at(0)).unwrap();
+        bench.say(Some("input/output error"));
+        let fault = horn.drive(On, at(5000)).unwrap_err();
         assert_eq!(
             fault.to_string(),
             "sounder buzzer cannot be driven: input/output error"
         );
-        bench.0.lock().unwrap().1 = None;
+        bench.say(None);
         assert!(
-            horn.tick(at(hour + 500)).is_err(),
+            horn.drive(Off, at(5500)).is_err(),
             "left alone for a second"
         );
-        assert_eq!(horn.next_deadline(at(hour + 500)), Some(at(hour + 1000)));
-        assert_eq!(horn.tick(at(hour + 1000)), Ok(()));
+        assert_eq!(horn.drive(Off, at(6000)), Ok(()));
     }
 
     #[test]
     fn a_mended_line_takes_up_the_running_call() {
-        let (bench, mut horn) = horn(SelfCheck::Off);
-        bench.0.lock().unwrap().1 = Some("gone".into());
-        let forever = Pattern {
-            repeat: Repeat::Forever,
-            ..TWICE
-        };
-        horn.play(forever, at(0));
-        assert!(horn.tick(at(0)).is_err());
-        bench.0.lock().unwrap().1 = None;
-        horn.tick(at(1100)).unwrap();
-        assert_eq!(switches(&bench), [Level::On]);
+        let (bench, mut horn) = horn();
+        bench.say(Some("gone"));
+        assert!(horn.drive(On, at(0)).is_err());
+        bench.say(None);
+        horn.drive(On, at(1000)).unwrap();
+        assert_eq!(bench.switches(), [On]);
     }
 
     #[test]
     fn a_horn_that_is_dropped_is_silent() {
-        let (bench, mut horn) = horn(SelfCheck::Off);
-        horn.play(TWICE, at(0));
-        horn.tick(at(0)).unwrap();
+        let (bench, mut horn) = horn();
+        horn.drive(On, at(0)).unwrap();
         drop(horn);
-        assert_eq!(switches(&bench), [Level::On, Level::Off]);
+        assert_eq!(bench.switches(), [On, Off]);
     }
 }

@@ -72,8 +72,14 @@ fn row(words: &str) -> Result<Row, String> {
         let number = figure.and_then(|figure| figure.parse::<f64>().ok());
         let taken = match (what, number) {
             ("gust", Some(_)) => knots(figure).map(|gust| row.gust = Some(gust)),
-            ("from", Some(deg)) => Some(row.from_deg = Some(deg)),
-            ("sure", Some(share)) => Some(row.sure = Sure::Share(share)),
+            ("from", Some(deg)) => {
+                row.from_deg = Some(deg);
+                Some(())
+            }
+            ("sure", Some(share)) => {
+                row.sure = Sure::Share(share);
+                Some(())
+            }
             ("spread", Some(_)) => knots(figure).map(|spread| row.sure = Sure::Spread(spread)),
             ("current", Some(_)) => {
                 current(knots(figure), &mut rest).map(|current| row.current = Some(current))

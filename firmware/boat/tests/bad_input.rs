@@ -253,3 +253,24 @@ fn a_bracket_left_open_is_one_error_and_hides_no_other() {
         "{problems}"
     );
 }
+
+#[test]
+fn a_key_that_is_too_easy_is_refused_and_not_repeated() {
+    for weak in ["reef", "two words here", "quote\\\"quote"] {
+        let text = format!("{}\n[page]\nkey = \"{weak}\"\n", example_text());
+        let told = problems(&text).to_string();
+        assert!(
+            told.contains("page.key") && told.contains("8 to 64"),
+            "{told}"
+        );
+        assert!(!told.contains(weak), "{told}");
+    }
+}
+
+#[test]
+fn a_page_without_an_address_is_for_this_computer_alone() {
+    let page = |more: &str| parse("dunlin.toml", &format!("{}\n{more}", example_text()));
+    let listen = page("[page]\n").expect("in order").page.listen;
+    assert!(listen.is_some_and(|at| at.ip().is_loopback()));
+    assert_eq!(page("").expect("in order").page.listen, None);
+}

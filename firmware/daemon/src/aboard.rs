@@ -22,9 +22,13 @@ pub struct Aboard {
     pub recorder: Option<RecorderState>,
     /// What else is wrong with the disk.
     pub storage: Option<String>,
+    /// What is wrong with panel, keys and sounders.
+    pub devices: Vec<String>,
     /// Where the data comes from, and how fast time runs.
     pub pace: Pace,
-    /// Seconds by the wall since the core last moved on.
+    /// Steps of the sign of life: see [`crate::pulse`].
+    pub beats: u32,
+    /// Seconds by the wall since the last step.
     pub still_s: f64,
     /// Lines that were our own coming back.
     pub own_lines: u64,
@@ -116,6 +120,7 @@ impl Aboard {
             .iter()
             .filter_map(|port| port.fault(now))
             .collect();
+        faults.extend(self.devices.iter().cloned());
         faults.extend(self.storage.clone());
         let recorder = self.recorder.as_ref();
         if let Some(fault) = recorder.and_then(|recorder| recorder.fault.as_ref()) {

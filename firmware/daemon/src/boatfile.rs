@@ -32,6 +32,11 @@ pub fn find(named: Option<&Path>, otherwise: Otherwise) -> Result<BoatFile, Fail
     }
 }
 
+/// Where a first boat file goes.
+pub fn to_write(named: Option<&Path>) -> PathBuf {
+    place(named).unwrap_or_else(|| PathBuf::from(USUAL_PLACE))
+}
+
 /// Where the boat file is that was named, or else the one in its usual place.
 pub fn place_or_refuse(named: Option<&Path>) -> Result<PathBuf, Failure> {
     place(named).ok_or_else(none)

@@ -7,6 +7,7 @@
 use cringle_core::act::Act;
 use cringle_core::boat::Boat;
 use cringle_core::event::Event;
+use cringle_core::forecast::Table;
 use cringle_core::reading::Reading;
 use cringle_core::time::{Timestamp, UtcFix, UtcQuality};
 use cringle_core::view::{AlertState, View};
@@ -106,6 +107,13 @@ impl Engine {
     pub fn act(&mut self, act: Act, at: Timestamp) {
         self.run_to(at);
         self.watch.press(act, at);
+        self.fetch();
+    }
+
+    /// Takes another forecast of the skipper, or none any more.
+    pub fn forecast(&mut self, table: Option<Table>, at: Timestamp) {
+        self.run_to(at);
+        self.watch.set_forecast(table, at);
         self.fetch();
     }
 

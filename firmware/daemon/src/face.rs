@@ -2,6 +2,7 @@
 
 use cringle_core::act::Act;
 use cringle_core::view::View;
+use cringle_screen::ui::{Key, Press};
 
 use crate::aboard::Aboard;
 
@@ -12,6 +13,11 @@ pub trait Face {
 
     /// Takes a key; those meant for another face come to nothing.
     fn take(&mut self, input: Input, view: &View) -> Stroke;
+
+    /// What is wrong with its own devices, for the others to show.
+    fn faults(&self) -> Vec<String> {
+        Vec::new()
+    }
 }
 
 /// Something that a person did.
@@ -19,6 +25,8 @@ pub trait Face {
 pub enum Input {
     /// Pressed a key of the keyboard.
     Character(char),
+    /// Pressed a key of the board.
+    Key(Key, Press),
     /// Did something that needs no screen.
     Act(Act),
 }

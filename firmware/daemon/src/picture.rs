@@ -146,13 +146,15 @@ pub fn with_screen_part<R>(
 ) -> R {
     let ports: Vec<_> = aboard.ports.iter().map(|it| port(it, now)).collect();
     let raw_lines: Vec<&str> = aboard.raw_lines.iter().map(String::as_str).collect();
+    let devices: Vec<&str> = aboard.devices.iter().map(String::as_str).collect();
     show(&screen::Aboard {
         alive: screen::Alive {
-            beats: now.as_millis().div_euclid(1000) as u32,
+            beats: aboard.beats,
             still_s: aboard.still_s as f32,
         },
         recorder: recorder(aboard),
         storage: storage(aboard),
+        devices: &devices,
         ports: &ports,
         pace: aboard.pace,
         raw_lines: &raw_lines,
@@ -211,6 +213,19 @@ mod tests {
             png::Decoder::new(std::io::BufReader::new(std::fs::File::open(path).unwrap()));
         let reader = decoder.read_info().unwrap();
         assert_eq!((reader.info().width, reader.info().height), (640, 480));
+    }
+
+    #[test]
+    fn the_alive_tick_does_not_turn_with_the_clock() {
+        let aboard = Aboard {
+            beats: 7,
+            ..Aboard::default()
+        };
+        for second in [1, 2, 100] {
+            let now = Timestamp::from_secs(second);
+            let beats = with_screen_part(&aboard, now, |part| part.alive.beats);
+            assert_eq!(beats, 7);
+        }
     }
 
     #[test]

@@ -1,13 +1,15 @@
 //! A recording through the same core: the same inputs at the same times, and
 //! so the same events, as fast as the computer can or at a pace.
 
+use std::collections::VecDeque;
 use std::path::PathBuf;
 
 use anyhow::Context;
 use cringle_boat::BoatFile;
 use cringle_core::act::Act;
+use cringle_core::forecast::Table;
 use cringle_core::time::{Timestamp, UtcFix, UtcQuality};
-use cringle_wire::recording::LineTime;
+use cringle_wire::recording::{How, LineTime};
 
 use crate::commands::Failure;
 use crate::engine::Engine;
@@ -24,10 +26,15 @@ const LOG: &str = "log";
 /// A foreign log's own time may wander by so much before UTC is set anew.
 const UTC_WANDERS_MS: u64 = 1000;
 
+/// In so many lines of a foreign log one has a time of its own, or none has.
+const LOOKED_AT: usize = 200;
+
 /// A recording with what it needs to be heard again.
 pub struct Replay {
     recording: Recording,
     line_time: Option<LineTime>,
+    /// Lines of a foreign log that were looked at before.
+    looked_at: VecDeque<Vec<u8>>,
     /// The boat it is replayed with.
     pub boat_file: BoatFile,
     /// Names of the ports, in their order.
@@ -38,6 +45,8 @@ pub struct Replay {
     pub remarks: Vec<String>,
     utc: Option<UtcFix>,
     pending: Option<(Timestamp, Heard)>,
+    /// Whether the forecast is another than the recording's.
+    other_forecast: bool,
 }
 
 /// One thing that went in.
@@ -51,6 +60,8 @@ pub enum Heard {
     Utc(UtcFix),
     /// What the core was told of the time before.
     State(String),
+    /// Another forecast of the skipper, or none any more.
+    Forecast(Box<Option<Table>>),
     /// Time went on.
     Tick,
 }
@@ -72,7 +83,7 @@ impl Replay {
                     Some(given) => given,
                     None => otherwise()?,
                 };
-                recording_of_lines(recording, boat_file, baud)
+                Replay::foreign(recording, boat_file, baud).map_err(Failure::Usage)
             }
         }
     }
@@ -80,7 +91,7 @@ impl Replay {
     fn own(mut recording: Recording, given: Option<BoatFile>) -> Result<Replay, Failure> {
         let head = recording.head().map_err(Failure::Usage)?;
         let mut remarks = Vec::new();
-        let boat_file = match (given, &head.boat_file) {
+        let mut boat_file = match (given, &head.boat_file) {
             (Some(given), _) => {
                 remarks.push("another boat file than the recording's: events will differ".into());
                 given
@@ -91,6 +102,9 @@ impl Replay {
                 return Err(Failure::Usage(anyhow::anyhow!(words)));
             }
         };
+        if let Some(forecast) = head.forecast {
+            boat_file.boat.forecast = forecast;
+        }
         if head.part > 1 {
             remarks.push(format!(
                 "begins at part {}: what was before it is missing, and events may differ at first",
@@ -100,13 +114,54 @@ impl Replay {
         Ok(Replay {
             recording,
             line_time: None,
+            looked_at: VecDeque::new(),
             boat_file,
             ports: head.ports.into_iter().map(|(_, name)| name).collect(),
             start: head.start,
             remarks,
             utc: None,
             pending: None,
+            other_forecast: false,
         })
+    }
+
+    fn foreign(
+        mut recording: Recording,
+        mut boat_file: BoatFile,
+        baud: u32,
+    ) -> anyhow::Result<Replay> {
+        let mut remarks = vec!["a log of bare lines: no keys, hands or state are in it".into()];
+        let mut looked_at = VecDeque::new();
+        let stamps = look_for_stamps(&mut recording, &mut looked_at, baud)?;
+        let instruments = &mut boat_file.boat.instruments;
+        if stamps == Stamps::Made && instruments.mast_motion.take().is_some() {
+            remarks.push(
+                "no line of the log has a time of its own: the mast's motion is not taken out of \
+                 the wind, as heel at times that are made up would put false wind in"
+                    .into(),
+            );
+        }
+        Ok(Replay {
+            recording,
+            line_time: Some(LineTime::new(baud)),
+            looked_at,
+            boat_file,
+            ports: vec![LOG.into()],
+            start: Timestamp::ZERO,
+            remarks,
+            utc: None,
+            pending: None,
+            other_forecast: false,
+        })
+    }
+
+    /// Uses this forecast, or none, instead of the recording's or the boat
+    /// file's.
+    pub fn use_forecast(&mut self, table: Option<Table>) {
+        self.boat_file.boat.forecast = table;
+        self.other_forecast = true;
+        let words = "another forecast than the recording's: events may differ";
+        self.remarks.push(words.into());
     }
 
     /// Decoders and core as they were aboard.
@@ -146,6 +201,7 @@ impl Replay {
                 let decoders = wiring::decoders(&self.boat_file, &self.ports);
                 *engine = Engine::new(boat, decoders, Some(&state.saved), at);
             }
+            Heard::Forecast(table) => engine.forecast((**table).clone(), at),
             Heard::Tick => engine.tick(at),
         }
         Ok(())
@@ -186,6 +242,9 @@ impl Replay {
                 Entry::Act(at, act) => (at, Heard::Act(act)),
                 Entry::Utc(fix) => (fix.at, Heard::Utc(fix)),
                 Entry::State(at, state) | Entry::Carried(at, state) => (at, Heard::State(state)),
+                // One that was given instead stands to the end.
+                Entry::Forecast(..) if self.other_forecast => continue,
+                Entry::Forecast(at, table) => (at, Heard::Forecast(table)),
                 Entry::Tick(at) | Entry::End(at) => (at, Heard::Tick),
                 Entry::Format(_)
                 | Entry::Part { .. }
@@ -203,7 +262,14 @@ impl Replay {
         let Some(line_time) = &mut self.line_time else {
             return Ok(None);
         };
-        while let Some(raw) = self.recording.raw_line()? {
+        loop {
+            let raw = match self.looked_at.pop_front() {
+                Some(raw) => raw,
+                None => match self.recording.raw_line()? {
+                    Some(raw) => raw,
+                    None => return Ok(None),
+                },
+            };
             let Some(timed) = line_time.read(&raw) else {
                 continue;
             };
@@ -222,27 +288,98 @@ impl Replay {
             }
             return Ok(Some((at, Heard::Line(PortId(0), line))));
         }
-        Ok(None)
     }
 }
 
-fn recording_of_lines(
-    recording: Recording,
-    boat_file: BoatFile,
+/// Whether the lines of a foreign log were stamped as they came.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Stamps {
+    /// By whoever wrote it.
+    Own,
+    /// Their times are made here, from RMC and ZDA or the rate of the line:
+    /// good to a second or so, but not as rates of change between two lines.
+    Made,
+}
+
+/// Looks at the first lines and keeps them for later.
+fn look_for_stamps(
+    recording: &mut Recording,
+    looked_at: &mut VecDeque<Vec<u8>>,
     baud: u32,
-) -> Result<Replay, Failure> {
-    Ok(Replay {
-        recording,
-        line_time: Some(LineTime::new(baud)),
-        boat_file,
-        ports: vec![LOG.into()],
-        start: Timestamp::ZERO,
-        remarks: vec!["a log of bare lines: no keys, hands or state are in it".into()],
-        utc: None,
-        pending: None,
-    })
+) -> anyhow::Result<Stamps> {
+    let mut line_time = LineTime::new(baud);
+    while looked_at.len() < LOOKED_AT {
+        let Some(raw) = recording.raw_line()? else {
+            break;
+        };
+        let how = line_time.read(&raw).map(|timed| timed.how);
+        looked_at.push_back(raw);
+        match how {
+            Some(How::Tag | How::Iso | How::UnixSeconds | How::UnixMillis | How::LineBefore) => {
+                return Ok(Stamps::Own);
+            }
+            Some(How::Sentence | How::Rate) | None => {}
+        }
+    }
+    Ok(Stamps::Made)
 }
 
 fn wanders(known: Option<UtcFix>, unix_ms: i64, at: Timestamp) -> bool {
     known.is_none_or(|fix| fix.unix_ms_at(at).abs_diff(unix_ms) > UTC_WANDERS_MS)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A steady wind with a heel that rolls, as a foreign log of one form.
+    fn replayed(name: &str, lead: impl Fn(u32) -> String) -> (Vec<String>, Replay, usize) {
+        let directory = tempfile::tempdir().unwrap();
+        let path = directory.path().join(name);
+        let mut log = String::new();
+        for second in 0..60 {
+            for body in [
+                "WIMWV,041.0,R,15.6,N,A".to_owned(),
+                format!("YXXDR,A,{}.0,D,HEEL", 10 + second % 5),
+                format!("GPRMC,1200{second:02}.00,A,4807.038,N,00531.000,W,6.4,084.4,120626,,,A"),
+            ] {
+                let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
+                log += &format!("{}${body}*{sum:02X}\n", lead(second));
+            }
+        }
+        std::fs::write(&path, log).unwrap();
+        let boat_file = cringle_boat::example().unwrap();
+        assert!(boat_file.boat.instruments.mast_motion.is_some());
+        let nobody = || boatfile::example();
+        let mut replay = Replay::open(&[path], Some(boat_file), nobody, 4800).unwrap();
+        let mut lines = 0;
+        while let Some((_, heard)) = replay.next_heard().unwrap() {
+            lines += usize::from(matches!(heard, Heard::Line(..)));
+        }
+        (replay.remarks.clone(), replay, lines)
+    }
+
+    fn said_of_motion(remarks: &[String]) -> usize {
+        let is_it = |it: &&String| it.contains("mast's motion");
+        remarks.iter().filter(is_it).count()
+    }
+
+    #[test]
+    fn mast_motion_is_left_out_of_a_log_whose_times_are_made_up_and_that_is_said_once() {
+        let (remarks, replay, lines) = replayed("bare.nmea", |_| String::new());
+        assert_eq!(said_of_motion(&remarks), 1, "{remarks:?}");
+        assert_eq!(replay.boat_file.boat.instruments.mast_motion, None);
+        // The lines that were looked at are not lost.
+        assert_eq!(lines, 180);
+    }
+
+    #[test]
+    fn mast_motion_stays_where_lines_have_times_of_their_own() {
+        let (remarks, replay, lines) = replayed("timed.nmea", |second| {
+            format!("{} ", 1_781_265_600 + u64::from(second))
+        });
+        assert_eq!(said_of_motion(&remarks), 0, "{remarks:?}");
+        assert!(replay.boat_file.boat.instruments.mast_motion.is_some());
+        assert_eq!(lines, 180);
+    }
 }

@@ -3,6 +3,11 @@
 //!
 //! Plans and items stand by name, so that a boat file in which they have
 //! moved does not make one into another; a name that is gone is left out.
+//!
+//! That a call was acknowledged is not kept: after a restart nobody aboard
+//! need have seen it, and a call that sounds again is the safe side. Nor is
+//! when the plan was last confirmed: the time since the start begins anew, so
+//! the plan stands with a "?" until somebody vouches for it.
 
 use cringle_core::act::{Hands, Readiness, Rigging};
 use cringle_core::boat::Boat;
@@ -145,10 +150,14 @@ fn confirmation(confirmed: bool) -> Confirmation {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::aboard::Aboard;
     use crate::engine::Engine;
+    use crate::picture::{Picture, Size};
     use cringle_core::act::{Act, Condition};
     use cringle_core::ladder::{ItemId, PlanId};
     use cringle_core::time::Timestamp;
+    use cringle_core::view::View;
+    use cringle_screen::ui::Ui;
 
     fn example() -> Boat {
         cringle_boat::example().unwrap().boat
@@ -190,6 +199,23 @@ mod tests {
         let engine = Engine::new(&boat, Vec::new(), Some(&read.saved), Timestamp::ZERO);
         assert_eq!(engine.view().plan.id, PlanId(2));
         assert_eq!(engine.view().plan.confirmed, None);
+    }
+
+    #[test]
+    fn a_restored_plan_is_drawn_as_one_that_nobody_has_vouched_for() {
+        let boat = example();
+        let saved = said(&boat);
+        for size in [Size::Mono, Size::Paper, Size::Colour, Size::ColourTall] {
+            let mut engine = Engine::new(&boat, Vec::new(), Some(&saved), Timestamp::ZERO);
+            let draw = |view: &View| Picture::draw(size, view, &Aboard::default(), &Ui::new());
+            let mut view = engine.view();
+            let restored = draw(&view);
+            // But for this the pictures are of the same moment.
+            view.plan.confirmed = Some(view.now);
+            assert_ne!(restored, draw(&view), "{size:?}");
+            engine.act(Act::Plan(PlanId(2)), Timestamp::from_secs(1));
+            assert_eq!(engine.view().plan.confirmed, Some(Timestamp::from_secs(1)));
+        }
     }
 
     #[test]

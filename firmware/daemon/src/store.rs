@@ -1,19 +1,28 @@
 //! The event log and the state file, written on a thread of their own: a card
 //! may take a second to answer, and the watch does not wait for it.
+//!
+//! The event log is bounded: when it is full it becomes `events.1.jsonl`, what
+//! was that `events.2.jsonl`, and so on; the oldest goes.
 
 use std::fs::{File, OpenOptions};
-use std::io::{self, Write};
+use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
 
-use crate::recorder::files::write_whole;
+use crate::recorder::files::{sync_directory, write_whole};
 
 /// The event log in the state directory.
 pub const EVENT_LOG: &str = "events.jsonl";
 /// The state file in the state directory.
 pub const STATE_FILE: &str = "state.json";
+
+/// The event log turns over at this size: at some 600 bytes an event, and a
+/// few hundred events a day, about a month at sea.
+const LOG_BYTES: u64 = 8 << 20;
+/// Older logs that are kept beside it.
+const OLDER_LOGS: u32 = 4;
 
 /// Takes what is to be kept and never blocks.
 pub struct Store {
@@ -39,11 +48,17 @@ enum Message {
 impl Store {
     /// Keeps things in this directory, which is made if it is not there.
     pub fn start(directory: PathBuf) -> Store {
+        Store::bounded(directory, LOG_BYTES)
+    }
+
+    /// The same with an event log that turns over at another size.
+    pub fn bounded(directory: PathBuf, log_bytes: u64) -> Store {
         let (messages, coming) = channel();
         let fault = Arc::default();
         let keeper = Keeper {
             directory,
             log: None,
+            log_bytes,
             fault: Arc::clone(&fault),
         };
         let thread = std::thread::spawn(move || keeper.run(&coming));
@@ -70,6 +85,20 @@ impl Store {
         fault.unwrap_or_else(PoisonError::into_inner).clone()
     }
 
+    /// Waits until all is written, and says what could not be.
+    pub fn end(mut self) -> Option<String> {
+        self.settle();
+        self.fault()
+    }
+
+    fn settle(&mut self) {
+        self.messages = None;
+        if let Some(thread) = self.thread.take() {
+            // A panic there has been told already.
+            let _ = thread.join();
+        }
+    }
+
     fn send(&self, message: Message) {
         if let Some(messages) = &self.messages {
             // The thread ends only after this end has gone.
@@ -81,17 +110,14 @@ impl Store {
 impl Drop for Store {
     /// Waits until all is written.
     fn drop(&mut self) {
-        self.messages = None;
-        if let Some(thread) = self.thread.take() {
-            // A panic there has been told already.
-            let _ = thread.join();
-        }
+        self.settle();
     }
 }
 
 struct Keeper {
     directory: PathBuf,
-    log: Option<File>,
+    log: Option<Log>,
+    log_bytes: u64,
     fault: Arc<Mutex<Option<String>>>,
 }
 
@@ -118,11 +144,19 @@ impl Keeper {
             Some(log) => log,
             None => open_log(&self.directory)?,
         };
+        if log.bytes >= self.log_bytes {
+            log.file.sync_data()?;
+            drop(log);
+            turn_over(&self.directory)?;
+            log = open_log(&self.directory)?;
+        }
         // One write for the whole line: a crash leaves it whole or cut, never
         // mixed with another.
-        log.write_all(format!("{line}\n").as_bytes())?;
+        let whole = format!("{line}\n");
+        log.file.write_all(whole.as_bytes())?;
+        log.bytes += whole.len() as u64;
         if urgency == Urgency::Now {
-            log.sync_data()?;
+            log.file.sync_data()?;
         }
         self.log = Some(log);
         Ok(())
@@ -135,20 +169,50 @@ impl Keeper {
     }
 }
 
-/// A line that a crash cut off is ended first, so that the next one stands
-/// alone.
-fn open_log(directory: &Path) -> io::Result<File> {
+struct Log {
+    file: File,
+    bytes: u64,
+}
+
+/// A line that a crash or a full disk cut off is ended first, so that the next
+/// one stands alone.
+fn open_log(directory: &Path) -> io::Result<Log> {
     std::fs::create_dir_all(directory)?;
     let path = directory.join(EVENT_LOG);
-    let is_cut = match std::fs::read(&path) {
-        Ok(bytes) => !bytes.is_empty() && !bytes.ends_with(b"\n"),
-        Err(_) => false,
-    };
-    let mut log = OpenOptions::new().append(true).create(true).open(path)?;
-    if is_cut {
-        log.write_all(b"\n")?;
+    let mut file = OpenOptions::new()
+        .read(true)
+        .append(true)
+        .create(true)
+        .open(path)?;
+    let mut bytes = file.metadata()?.len();
+    if bytes > 0 {
+        let mut last = [0];
+        file.seek(SeekFrom::End(-1))?;
+        file.read_exact(&mut last)?;
+        if last != *b"\n" {
+            file.write_all(b"\n")?;
+            bytes += 1;
+        }
     }
-    Ok(log)
+    Ok(Log { file, bytes })
+}
+
+/// Moves every log one on; the oldest is written over.
+fn turn_over(directory: &Path) -> io::Result<()> {
+    for age in (0..OLDER_LOGS).rev() {
+        match std::fs::rename(log_path(directory, age), log_path(directory, age + 1)) {
+            Err(error) if error.kind() == io::ErrorKind::NotFound => {}
+            moved => moved?,
+        }
+    }
+    sync_directory(directory)
+}
+
+fn log_path(directory: &Path, age: u32) -> PathBuf {
+    match age {
+        0 => directory.join(EVENT_LOG),
+        age => directory.join(format!("events.{age}.jsonl")),
+    }
 }
 
 #[cfg(test)]
@@ -188,5 +252,31 @@ mod tests {
             std::fs::read_to_string(place.join(STATE_FILE)).unwrap(),
             "{}\n"
         );
+    }
+
+    #[test]
+    fn the_event_log_is_bounded_and_keeps_the_newest_in_order() {
+        let directory = tempfile::tempdir().unwrap();
+        let store = Store::bounded(directory.path().to_owned(), 100);
+        for event in 0..200 {
+            store.event(format!("{{\"seq\":{event}}}"), Urgency::Later);
+        }
+        drop(store);
+        let mut kept = String::new();
+        for age in (0..=OLDER_LOGS).rev() {
+            let log = std::fs::read_to_string(log_path(directory.path(), age)).unwrap();
+            // The line that fills it is the last.
+            assert!(!log.is_empty() && log.len() < 100 + 12, "{}", log.len());
+            kept += &log;
+        }
+        let count = kept.lines().count();
+        // Nine lines of 11 or 12 bytes fill a log; the newest may hold one.
+        let least = 9 * OLDER_LOGS as usize + 1;
+        assert!((least..200).contains(&count), "{count}");
+        for (line, event) in kept.lines().zip(200 - count..) {
+            assert_eq!(line, format!("{{\"seq\":{event}}}"));
+        }
+        let files = std::fs::read_dir(directory.path()).unwrap().count();
+        assert_eq!(files, 1 + OLDER_LOGS as usize);
     }
 }

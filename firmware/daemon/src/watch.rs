@@ -7,6 +7,7 @@ use std::time::Duration;
 use cringle_boat::BoatFile;
 use cringle_core::act::Act;
 use cringle_core::event::{Event, EventKind};
+use cringle_core::forecast::Table;
 use cringle_core::time::{Timestamp, UtcQuality};
 use cringle_core::view::View;
 use cringle_core::watch::Saved;
@@ -17,6 +18,7 @@ use tokio::sync::{Notify, mpsc};
 use crate::aboard::Aboard;
 use crate::clock::{self, Clock};
 use crate::engine::Engine;
+use crate::events::device::{device_line, turns};
 use crate::events::event_line;
 use crate::face::{Face, Input, Stroke};
 use crate::names::Names;
@@ -24,6 +26,7 @@ use crate::notify::Manager;
 use crate::outputs::{Outputs, Sending};
 use crate::ports::{News, PortId, Running, What};
 use crate::progress::{Progress, Taken};
+use crate::pulse::Pulse;
 use crate::recorder::Recorder;
 use crate::recorder::lines::Entry;
 use crate::state::State;
@@ -76,7 +79,7 @@ pub struct Watcher {
     saved: Saved,
     /// By the wall, for what must not run at a demo's pace.
     wall: Clock,
-    turned: Timestamp,
+    pulse: Pulse,
     manager: Manager,
 }
 
@@ -98,7 +101,7 @@ impl Watcher {
             recorded: Timestamp::ZERO,
             asked_system: None,
             saved: parts.engine.saved(),
-            turned: wall.now(),
+            pulse: Pulse::new(wall.now()),
             wall,
             manager: Manager::new(),
             parts,
@@ -170,6 +173,10 @@ impl Watcher {
         if let Some(recorder) = self.parts.recorder.take() {
             self.parts.aboard.recorder = Some(recorder.end(self.now));
         }
+        // What the event log met at its last write is told too.
+        if let Some(store) = self.parts.store.take() {
+            self.parts.aboard.storage = store.end();
+        }
         Finished {
             view,
             aboard: self.parts.aboard,
@@ -214,6 +221,13 @@ impl Watcher {
         let at = self.forward(self.parts.clock.now());
         self.record(at, &Entry::Act(at, act));
         self.parts.engine.act(act, at);
+    }
+
+    /// Takes another forecast of the skipper, or none any more.
+    pub fn forecast(&mut self, table: Option<Table>) {
+        let at = self.forward(self.parts.clock.now());
+        self.record(at, &Entry::Forecast(at, Box::new(table.clone())));
+        self.parts.engine.forecast(table, at);
     }
 
     /// Lets time go on.
@@ -265,9 +279,9 @@ impl Watcher {
         self.parts.aboard.storage = self.parts.store.as_ref().and_then(Store::fault);
         self.ask_system_utc();
         self.measure_pace(wall);
+        self.note_devices();
         self.show();
         // The core has moved on to this very moment, in `tick` before.
-        self.turned = wall;
         self.manager.turned(wall);
     }
 
@@ -286,9 +300,30 @@ impl Watcher {
         }
         self.count_refused();
         let view = self.parts.engine.view();
-        self.parts.aboard.still_s = self.wall.now().secs_since(self.turned);
+        let wall = self.wall.now();
+        self.pulse.take(self.parts.engine.heard(), wall);
+        self.parts.aboard.beats = self.pulse.beats();
+        self.parts.aboard.still_s = self.pulse.still_s(wall);
         for face in &mut self.parts.faces {
             face.show(&view, &self.parts.aboard);
+        }
+    }
+
+    /// A device that fails or is mended is told once, to the log and to all
+    /// screens. The core knows nothing of it, so no replay does.
+    fn note_devices(&mut self) {
+        let faults: Vec<String> = self.parts.faces.iter().flat_map(|it| it.faults()).collect();
+        if faults == self.parts.aboard.devices {
+            return;
+        }
+        let known = std::mem::replace(&mut self.parts.aboard.devices, faults);
+        let view = self.parts.engine.view();
+        for (turn, why) in turns(&known, &self.parts.aboard.devices) {
+            tracing::warn!("{why}{}", turn.in_words());
+            if let Some(store) = &self.parts.store {
+                let line = device_line(turn, why, &view, &self.parts.names);
+                store.event(line, Urgency::Later);
+            }
         }
     }
 

@@ -1,6 +1,7 @@
 //! The program as a person meets it: arguments, exit codes, the demo, and a
 //! watch on a real pseudo-terminal.
 
+mod fitting;
 mod stage;
 
 use std::path::{Path, PathBuf};
@@ -68,6 +69,51 @@ fn every_error_of_a_boat_file_is_named_at_once() {
             assert!(told.lines().any(named), "{key} is not named: {told}");
         }
     }
+}
+
+#[test]
+fn check_finds_the_boat_file_as_other_commands_do_and_tells_call_times() {
+    let directory = tempfile::tempdir().unwrap();
+    let path = boat_file(directory.path(), cringle_boat::example_text());
+    let bare = cringle(&["check", &path]);
+    let table = words(&bare.stdout);
+    for word in ["by day", "by night", "alone", "->"] {
+        assert!(table.contains(word), "{table}");
+    }
+    let named = cringle(&["check", "--boat", &path]);
+    let by_variable = program()
+        .env("CRINGLE_BOAT", &path)
+        .arg("check")
+        .output()
+        .unwrap();
+    for output in [named, by_variable] {
+        assert_eq!(output.status.code(), bare.status.code());
+        assert_eq!(words(&output.stdout), table);
+    }
+    let json = words(&cringle(&["check", "--json", &path]).stdout);
+    let times: Vec<_> = events(&json)
+        .into_iter()
+        .filter(|line| line["kind"] == "call_time")
+        .collect();
+    let known = times.iter().filter(|time| time["by_day_min"].is_f64());
+    assert!(known.count() > 3, "{json}");
+    for time in times {
+        let [day, night] = ["by_day_min", "by_night_min"].map(|key| time[key].as_f64());
+        assert!(night.is_none() || night >= day, "{time}");
+    }
+}
+
+#[test]
+fn to_migrate_a_file_of_the_one_format_changes_nothing_and_says_so() {
+    let directory = tempfile::tempdir().unwrap();
+    let path = boat_file(directory.path(), cringle_boat::example_text());
+    let output = cringle(&["check", "--migrate", &path]);
+    assert_eq!(output.status.code(), Some(0));
+    assert!(output.stdout.is_empty());
+    let told = words(&output.stderr);
+    assert!(told.contains("format 1") && told.contains("nothing was changed"));
+    let after = std::fs::read_to_string(&path).unwrap();
+    assert_eq!(after, cringle_boat::example_text());
 }
 
 #[test]

@@ -9,6 +9,8 @@ pub struct Aboard<'a> {
     pub recorder: Recorder,
     /// The disk that the recorder and the state file are on.
     pub storage: Storage,
+    /// What is wrong with panel, keys and sounders, in words.
+    pub devices: &'a [&'a str],
     /// The ports, in the order of the command line.
     pub ports: &'a [Port<'a>],
     /// Where the data comes from, and how fast time runs.
@@ -26,6 +28,7 @@ impl Aboard<'_> {
         },
         recorder: Recorder::Off,
         storage: Storage::Unknown,
+        devices: &[],
         ports: &[],
         pace: Pace::Live,
         raw_lines: &[],

@@ -335,6 +335,7 @@ pub fn aboard<'a>(ports: &'a [Port<'a>], raw_lines: &'a [&'a str]) -> Aboard<'a>
         },
         recorder: Recorder::Recording,
         storage: Storage::Free { megabytes: 11_400 },
+        devices: &[],
         ports,
         pace: Pace::Live,
         raw_lines,

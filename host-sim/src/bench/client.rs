@@ -27,7 +27,10 @@ pub struct Answer {
 
 /// Gets `path`.
 pub fn get(from: SocketAddr, path: &str) -> Result<Answer> {
-    ask(from, &format!("GET {path} HTTP/1.0\r\nHost: {from}\r\n\r\n"))
+    ask(
+        from,
+        &format!("GET {path} HTTP/1.0\r\nHost: {from}\r\n\r\n"),
+    )
 }
 
 /// Posts JSON to `path`.
@@ -77,7 +80,10 @@ mod tests {
     fn an_answer_is_taken_apart_and_nonsense_is_none() {
         let bytes = b"HTTP/1.1 404 Not Found\r\nContent-type: text/plain\r\n\r\nno such page";
         let read = answer(bytes).expect("an answer");
-        assert_eq!((read.status, read.content_type.as_str()), (404, "text/plain"));
+        assert_eq!(
+            (read.status, read.content_type.as_str()),
+            (404, "text/plain")
+        );
         assert_eq!(read.body, b"no such page");
         assert_eq!(answer(b"$WIMWV,214.8,R,15.6,N,A*1E\r\n\r\n"), None);
         assert_eq!(answer(b""), None);

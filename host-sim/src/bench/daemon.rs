@@ -87,7 +87,12 @@ impl Daemon {
         std::fs::write(&path, file).with_context(|| format!("{}: cannot write", path.display()))?;
         let port = |line: &crate::instruments::LinePlan| {
             let terminal = terminals(&places.folder).join(&line.name);
-            format!("{}=serial:{}?baud={}", line.name, terminal.display(), line.baud)
+            format!(
+                "{}=serial:{}?baud={}",
+                line.name,
+                terminal.display(),
+                line.baud
+            )
         };
         let daemon = Self {
             ports: scenario.line.iter().map(port).collect(),

@@ -16,11 +16,24 @@ use super::daemon::lock;
 
 /// The time line has at most so many moments.
 const MOST_MOMENTS: f64 = 2000.0;
-/// Moments that are drawn at one go.
-const AT_ONE_GO: u64 = 20;
+/// Moments that are drawn at one go, at most.
+const AT_ONE_GO: u64 = 30;
+/// No step is longer than this, s.
+const LONGEST_STEP: u64 = 3600;
 /// Panels, as their files are called.
 const PANELS: [&str; 4] = ["128x64", "296x128", "320x240", "240x320"];
-const PAGES: [&str; 7] = ["ladder", "wind", "trend", "setup", "hands", "health", "bench"];
+const PAGES: [&str; 7] = [
+    "ladder", "wind", "trend", "setup", "hands", "health", "bench",
+];
+
+/// What will be asked for next.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Ahead {
+    /// Seconds between moments.
+    pub step_s: u64,
+    /// So many moments, this one counted in.
+    pub moments: u64,
+}
 
 /// A recording, looked through once.
 pub struct Film {
@@ -58,7 +71,11 @@ impl Film {
 
     /// What the page needs for its time line.
     pub fn state(&self) -> Value {
-        let names: Vec<_> = self.recording.iter().map(|it| it.display().to_string()).collect();
+        let names: Vec<_> = self
+            .recording
+            .iter()
+            .map(|it| it.display().to_string())
+            .collect();
         json!({
             "mode": "film",
             "recording": names,
@@ -68,9 +85,9 @@ impl Film {
         })
     }
 
-    /// A screen at a whole second, as PNG. Those that will be asked for next,
-    /// `step` seconds apart, are drawn with it.
-    pub fn frame(&self, panel: &str, page: &str, at_s: u64, step: u64) -> Result<Vec<u8>> {
+    /// A screen at a whole second, as PNG. Those that will be asked for next
+    /// are drawn with it.
+    pub fn frame(&self, panel: &str, page: &str, at_s: u64, ahead: Ahead) -> Result<Vec<u8>> {
         let page = if page.is_empty() { "ladder" } else { page };
         if !PANELS.contains(&panel) || !PAGES.contains(&page) {
             bail!("no panel \"{panel}\" with a page \"{page}\"");
@@ -78,8 +95,8 @@ impl Film {
         let at_s = at_s.min(self.end_s as u64);
         let mut drawn = lock(&self.drawn);
         if !drawn.contains(&(page.to_owned(), at_s)) {
-            let step = step.clamp(1, 3600);
-            let until_s = at_s + step * (AT_ONE_GO - 1);
+            let step = ahead.step_s.clamp(1, LONGEST_STEP);
+            let until_s = at_s + step * (ahead.moments.clamp(1, AT_ONE_GO) - 1);
             self.draw(page, at_s, until_s, step)?;
             let seconds = (at_s..=until_s).step_by(usize::try_from(step)?);
             drawn.extend(seconds.map(|second| (page.to_owned(), second)));
@@ -95,8 +112,7 @@ impl Film {
         let (from, until) = (from_s.to_string(), until_s.to_string());
         let (step, folder) = (step.to_string(), folder.display().to_string());
         let options = [
-            "--at", &from, "--until", &until, "--every", &step, "--page", page, "--folder",
-            &folder,
+            "--at", &from, "--until", &until, "--every", &step, "--page", page, "--folder", &folder,
         ];
         self.run_screen(&options).map(|_| ())
     }

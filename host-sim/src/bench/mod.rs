@@ -26,7 +26,7 @@ use std::time::Duration;
 use anyhow::{Context, Result};
 
 pub use daemon::{Daemon, Places, Recording};
-pub use film::Film;
+pub use film::{Ahead, Film};
 pub use page::{Bench, routes};
 pub use sea::{Sea, Sight, Steered, Switch, Turn};
 pub use strip::{Estimate, Sample, Strip};
@@ -99,6 +99,7 @@ pub fn start(scenario: Scenario, options: &Options, folder: &Path) -> Result<Ben
 pub fn replay(recording: &[PathBuf], options: Options) -> Result<()> {
     let folder = Folder::make()?;
     let program = program(options.program.as_deref());
+    eprintln!("looking through the recording");
     let film = Film::open(program, recording, &folder.0)?;
     serve(options.listen, page::film_routes(Arc::new(film)))
 }

@@ -14,10 +14,11 @@ use serde_json::{Value, json};
 
 use super::client::Answer;
 use super::daemon::{Daemon, Recording, lock};
-use super::film::Film;
+use super::film::{Ahead, Film};
 use super::sea::{Sight, Switch, Turn};
 use crate::calendar;
-use crate::faults::{Disk, FaultKind};
+use crate::faults::{Disk, FaultKind, Strikes};
+use crate::instruments::DeviceKind;
 use crate::scenario::Scenario;
 
 const PAGE: &str = include_str!("page.html");
@@ -230,17 +231,22 @@ impl Bench {
 
     /// Every kind of fault with what it may strike.
     fn possible_faults(&self) -> Vec<Value> {
-        let devices: Vec<_> = self.scenario.device.iter().map(|it| &it.name).collect();
-        let lines: Vec<_> = self.scenario.line.iter().map(|it| &it.name).collect();
+        let targets = |kind: FaultKind| -> Vec<&str> {
+            let devices = self.scenario.device.iter();
+            let lines = self.scenario.line.iter();
+            match kind.strikes() {
+                Strikes::Device => devices
+                    .filter(|device| troubles(kind, device.kind))
+                    .map(|device| device.name.as_str())
+                    .collect(),
+                Strikes::Line => lines.map(|line| line.name.as_str()).collect(),
+                Strikes::Disk => Vec::new(),
+            }
+        };
         FaultKind::ALL
             .iter()
             .map(|kind| {
-                let targets = match kind.strikes() {
-                    crate::faults::Strikes::Device => devices.as_slice(),
-                    crate::faults::Strikes::Line => lines.as_slice(),
-                    crate::faults::Strikes::Disk => &[],
-                };
-                json!({ "kind": kind, "strikes": kind.strikes(), "targets": targets })
+                json!({ "kind": kind, "strikes": kind.strikes(), "targets": targets(*kind) })
             })
             .collect()
     }
@@ -251,6 +257,36 @@ impl Bench {
         now.filter(|fault| (fault.from_min..fault.to_min).contains(&minute))
             .map(|fault| json!({ "kind": fault.kind, "target": fault.target }))
             .collect()
+    }
+}
+
+/// Whether a device of this kind minds such a fault: a log has no vane.
+fn troubles(fault: FaultKind, device: DeviceKind) -> bool {
+    let is_wind_unit = matches!(device, DeviceKind::Masthead | DeviceKind::Ultrasonic);
+    match fault {
+        FaultKind::StuckVane | FaultKind::FrozenCup => is_wind_unit,
+        FaultKind::SpeedFactor => is_wind_unit || device == DeviceKind::Log,
+        FaultKind::ClockStep => device == DeviceKind::Gnss,
+        FaultKind::Offset => matches!(
+            device,
+            DeviceKind::Masthead
+                | DeviceKind::Ultrasonic
+                | DeviceKind::WindComputer
+                | DeviceKind::Compass
+                | DeviceKind::Gyro
+                | DeviceKind::Attitude
+        ),
+        FaultKind::Silence
+        | FaultKind::Void
+        | FaultKind::Spikes
+        | FaultKind::Garbage
+        | FaultKind::WrongBaud
+        | FaultKind::DroppedBytes
+        | FaultKind::DoubledBytes
+        | FaultKind::BadChecksum
+        | FaultKind::Unplug
+        | FaultKind::HalfOpen
+        | FaultKind::DiskFull => true,
     }
 }
 
@@ -266,6 +302,8 @@ struct Moment {
     at: u64,
     #[serde(default = "one")]
     step: u64,
+    #[serde(default = "one")]
+    ahead: u64,
 }
 
 fn one() -> u64 {
@@ -274,7 +312,11 @@ fn one() -> u64 {
 
 async fn frame(State(film): State<Arc<Film>>, Query(at): Query<Moment>) -> Response {
     let drawn = tokio::task::spawn_blocking(move || {
-        film.frame(&plain(&at.panel), &plain(&at.page), at.at, at.step)
+        let ahead = Ahead {
+            step_s: at.step,
+            moments: at.ahead,
+        };
+        film.frame(&plain(&at.panel), &plain(&at.page), at.at, ahead)
     })
     .await;
     match drawn {

@@ -1,17 +1,23 @@
 //! Measured odds and a forecast's, joined so that a forecast can only bring a
 //! call forward.
 //!
-//! Odds are multiplied, not averaged: that the wind does nothing yet and that
-//! a front is due are two witnesses. The forecast multiplies the measured odds
-//! by how much likelier it makes the passing than it usually is, at least by 1
-//! and at most by [`MOST`]: it never lowers them, and a forecast alone, against
-//! wind far under the limit, is not enough by itself.
+//! Two ways, and both can only add. Measured odds are multiplied by how much
+//! likelier the forecast makes the passing than it usually is: a wind that has
+//! begun to stir when a front is due calls sooner. And the forecast by itself
+//! is believed for a part of its odds: a sharp front shows in no wind before
+//! it. That part was chosen on invented weather (15 days of the fronts of
+//! `tests/tests/forecast/table.rs`, seeds 0 to 14): with 0.3 of its odds an
+//! exact forecast warned of 0.40 of the crossings for 65 idle minutes a day,
+//! with 0.6 of 0.60 for 80, with all of 0.73 for 101 (none: 0.13 for 58); the
+//! worst wrong one cost 132, 175 and 268.
 
 /// Odds against 1 that a limit worth asking about is passed in the next hour,
 /// where nothing is known. Common practice, no source.
 const USUAL: f64 = 0.05 / 0.95;
 /// A forecast multiplies odds by at most this.
 const MOST: f64 = 100.0;
+/// The part of its odds for which a forecast is believed by itself.
+const BELIEVED: f64 = 0.5;
 
 /// Joined odds, never less than those measured. `weight` from 0 to 1.
 pub(super) fn blended(measured: f64, told: f64, weight: f64) -> f64 {
@@ -19,10 +25,12 @@ pub(super) fn blended(measured: f64, told: f64, weight: f64) -> f64 {
         return measured;
     }
     let likelier = (told / (1.0 - told).max(1e-9) / USUAL).clamp(1.0, MOST);
-    let factor = libm::pow(likelier, weight.clamp(0.0, 1.0));
-    let against = measured / (1.0 - measured) * factor;
+    let weight = weight.clamp(0.0, 1.0);
+    let against = measured / (1.0 - measured) * libm::pow(likelier, weight);
+    let stirred = against / (1.0 + against);
+    let by_itself = BELIEVED * weight * told.min(1.0);
     // Rounding must not lower it either.
-    (against / (1.0 + against)).max(measured)
+    (1.0 - (1.0 - stirred) * (1.0 - by_itself)).max(measured)
 }
 
 #[cfg(test)]
@@ -56,8 +64,9 @@ mod tests {
 
     #[test]
     fn a_front_that_is_due_calls_while_the_wind_is_still_quiet() {
-        // Measured 1 in 500, told as likely as not: 1 in 28, worked by hand.
+        // Measured 1 in 500, told as likely as not: 19 times as much against
+        // it, 0.0367, and a quarter of what is left; worked by hand.
         let joined = blended(0.002, 0.5, 1.0);
-        assert!((joined - 0.0367).abs() < 0.0005, "{joined}");
+        assert!((joined - 0.2775).abs() < 0.0005, "{joined}");
     }
 }

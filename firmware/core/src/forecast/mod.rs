@@ -44,7 +44,7 @@ const STEP_S: u32 = 300;
 /// Knots of a curve: now and every 5 minutes to the horizon.
 const KNOTS: usize = (HORIZON_S / STEP_S) as usize + 1;
 /// Cells less likely than this are left out.
-const NEGLIGIBLE: f64 = 1e-5;
+const NEGLIGIBLE: f64 = 1e-4;
 /// The measured current is a mean over about this many minutes.
 const CURRENT_MIN: f64 = 10.0;
 

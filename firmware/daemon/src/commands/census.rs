@@ -147,8 +147,16 @@ impl Count {
 
     fn table(&self) -> Vec<String> {
         let mut lines = vec![format!(
-            "{:<12} {:<9} {:>6} {:>8} {:>7} {:>6} {:>7}  {}",
-            "port", "sentence", "lines", "a second", "load %", "bad", "invalid", "feeds (* chosen)"
+            "{:<12} {:<9} {:>6} {:>8} {:>7} {:>6} {:>7}  {:<12} {}",
+            "port",
+            "sentence",
+            "lines",
+            "a second",
+            "load %",
+            "bad",
+            "invalid",
+            "fields seen",
+            "feeds (* chosen)"
         )];
         lines.extend(self.rows().map(|row| self.row_words(row)));
         for port in self.census.ports() {
@@ -181,7 +189,7 @@ impl Count {
             })
             .collect();
         format!(
-            "{:<12} {:<9} {:>6} {:>8} {:>7} {:>6} {:>7}  {}",
+            "{:<12} {:<9} {:>6} {:>8} {:>7} {:>6} {:>7}  {:<12} {}",
             self.port(row.port),
             format!("{}{}", row.talker, row.formatter),
             row.lines,
@@ -192,6 +200,7 @@ impl Count {
                 .map_or("--".into(), |load| format!("{load:.1}")),
             row.checksum_failures + row.out_of_range + row.layout,
             row.invalid,
+            fields_in_words(row),
             feeds.join(", ")
         )
     }
@@ -230,6 +239,29 @@ impl Count {
 fn fields_seen(row: &Row) -> Vec<u8> {
     let is_seen = |field: &u8| row.fields_seen >> field & 1 == 1;
     (0..row.fields.min(64)).filter(is_seen).collect()
+}
+
+/// The fields that were ever filled, counted from 1 as people do, and how many
+/// there are: "1-4,6 of 8".
+fn fields_in_words(row: &Row) -> String {
+    let mut runs: Vec<(u8, u8)> = Vec::new();
+    for field in fields_seen(row).into_iter().map(|field| field + 1) {
+        match runs.last_mut() {
+            Some((_, last)) if *last + 1 == field => *last = field,
+            _ => runs.push((field, field)),
+        }
+    }
+    let words: Vec<_> = runs
+        .into_iter()
+        .map(|(first, last)| match first == last {
+            true => first.to_string(),
+            false => format!("{first}-{last}"),
+        })
+        .collect();
+    match words.is_empty() {
+        true => format!("none of {}", row.fields),
+        false => format!("{} of {}", words.join(","), row.fields),
+    }
 }
 
 async fn listen(arguments: &Arguments) -> Result<Count, Failure> {
@@ -304,7 +336,7 @@ fn look_through(arguments: &Arguments) -> Result<Count, Failure> {
                 count.census.bytes(port.0, b"\r\n");
                 count.line(*port, line);
             }
-            Heard::Act(_) | Heard::Utc(_) | Heard::State(_) | Heard::Tick => {
+            Heard::Act(_) | Heard::Utc(_) | Heard::State(_) | Heard::Forecast(_) | Heard::Tick => {
                 replay
                     .feed(&mut count.engine, at, &heard)
                     .map_err(Failure::Usage)?;
@@ -316,4 +348,22 @@ fn look_through(arguments: &Arguments) -> Result<Count, Failure> {
         eprintln!("{remark}");
     }
     Ok(count)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn fields_of(sentence: &str) -> String {
+        let mut census = Box::new(Census::new(Timestamp::ZERO));
+        census.line(0, sentence.as_bytes(), Timestamp::ZERO);
+        fields_in_words(&census.rows()[0])
+    }
+
+    #[test]
+    fn the_fields_seen_are_told_in_runs() {
+        assert_eq!(fields_of("$WIMWV,214.8,R,15.6,N,A"), "1-5 of 5");
+        assert_eq!(fields_of("$WIVHW,,T,,M,6.1,N,,K"), "2,4-6,8 of 8");
+        assert_eq!(fields_of("$WIMWD,,,,,,,,"), "none of 8");
+    }
 }

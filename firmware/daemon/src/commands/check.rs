@@ -1,5 +1,6 @@
 //! `cringle check`: judges a boat file, and lists what each reduction takes so
-//! that a crew can see whether it agrees with what they know.
+//! that a crew can see whether it agrees with what they know. Of a board it
+//! says what is missing, see [`check_board`].
 
 use std::path::{Path, PathBuf};
 
@@ -8,7 +9,7 @@ use cringle_boat::{BoatFile, CallTimes, FORMAT, LoadError, Migrated, Problem, Re
 use cringle_core::ladder::PlanId;
 use serde_json::json;
 
-use super::{Failure, Found, say};
+use super::{Failure, Found, check_board, say};
 use crate::boatfile;
 
 /// The arguments of `check`.
@@ -21,6 +22,8 @@ pub(super) struct Arguments {
     /// The boat file, as other commands are given it.
     #[arg(long, value_name = "FILE", conflicts_with = "file")]
     boat: Option<PathBuf>,
+    #[command(flatten)]
+    board: check_board::Arguments,
     /// Bring an older boat file up to the present format, on standard output;
     /// the file itself is never changed.
     #[arg(long, conflicts_with = "json")]
@@ -32,6 +35,17 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
     let named = arguments.file.as_deref().or(arguments.boat.as_deref());
+    let board = check_board::run(&arguments.board, arguments.json)?;
+    if named.is_none() && arguments.board.is_given() {
+        return Ok(board);
+    }
+    match (check(named, arguments)?, board) {
+        (Found::Well, Found::Well) => Ok(Found::Well),
+        (Found::Wanting, _) | (_, Found::Wanting) => Ok(Found::Wanting),
+    }
+}
+
+fn check(named: Option<&Path>, arguments: &Arguments) -> Result<Found, Failure> {
     let path = boatfile::place_or_refuse(named)?;
     let loaded = cringle_boat::load(&path);
     match loaded {

@@ -5,9 +5,11 @@
 
 mod census;
 mod check;
+mod check_board;
 mod demo;
 mod replay;
 mod screen;
+mod setup;
 mod strip;
 mod trial;
 mod watch;
@@ -35,10 +37,12 @@ enum Command {
     Replay(replay::Arguments),
     /// Say what is on the wire.
     Census(census::Arguments),
-    /// Judge a boat file.
+    /// Judge a boat file, or say what a board's devices need.
     Check(check::Arguments),
     /// Draw the cockpit screen to a file.
     Screen(screen::Arguments),
+    /// Write a first boat file.
+    Setup(setup::Arguments),
     /// Judge limits and the setting on wind that has blown.
     Trial(trial::Arguments),
 }
@@ -76,6 +80,7 @@ pub fn run() -> ExitCode {
         Some(Command::Census(arguments)) => census::run(&arguments),
         Some(Command::Check(arguments)) => check::run(&arguments),
         Some(Command::Screen(arguments)) => screen::run(&arguments),
+        Some(Command::Setup(arguments)) => setup::run(&arguments),
         Some(Command::Trial(arguments)) => trial::run(&arguments),
     };
     match done {

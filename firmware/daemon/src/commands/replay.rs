@@ -13,6 +13,7 @@ use crate::boatfile::{self, Otherwise};
 use crate::clock::Clock;
 use crate::engine::Engine;
 use crate::face::{Face, Input, Stroke};
+use crate::forecast;
 use crate::names::Names;
 use crate::ports::{Line, News, Place, Port, PortId, What};
 use crate::replay::{Heard, Replay};
@@ -32,6 +33,10 @@ pub(super) struct Arguments {
     /// So many times as fast as it was; else as fast as it goes.
     #[arg(long, value_name = "N")]
     pace: Option<f64>,
+    /// Another forecast than the recording's: a file with [[forecast]], rows in
+    /// one line, or 'none'.
+    #[arg(long, value_name = "FILE|TABLE")]
+    forecast: Option<String>,
     /// One JSON object for each event on standard output.
     #[arg(long)]
     json: bool,
@@ -53,7 +58,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
         None => None,
     };
     let otherwise = || boatfile::find(None, Otherwise::Example);
-    let replay = Replay::open(&arguments.recording, given, otherwise, arguments.baud)?;
+    let mut replay = Replay::open(&arguments.recording, given, otherwise, arguments.baud)?;
+    if let Some(given) = &arguments.forecast {
+        replay.use_forecast(forecast::given(given)?);
+    }
     for remark in &replay.remarks {
         eprintln!("{remark}");
     }

@@ -61,7 +61,10 @@ impl Strip {
             last = at;
         }
         let end_s = last.secs_since(replay.start);
-        let left = next_s.into_iter().chain(moments).take_while(|it| *it < end_s);
+        let left = next_s
+            .into_iter()
+            .chain(moments)
+            .take_while(|it| *it < end_s);
         for moment_s in left {
             self.show(&mut stage, replay.start, moment_s)?;
         }

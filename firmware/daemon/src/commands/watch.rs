@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use clap::Args;
+use cringle_boards::board::BoardFile;
 use cringle_boat::BoatFile;
 use cringle_boat::ports::PortSpec;
 use cringle_core::time::Timestamp;
@@ -18,6 +19,8 @@ use crate::clock::Clock;
 use crate::engine::Engine;
 use crate::events::{event_line, event_words};
 use crate::face::{Face, Input};
+use crate::forecast;
+use crate::glass::{self, Devices, Glass};
 use crate::names::Names;
 use crate::outputs::Outputs;
 use crate::page::{self, Page};
@@ -50,6 +53,10 @@ pub(super) struct Arguments {
     /// 'mast=serial:/dev/ttyUSB0?baud=4800'. May be given several times.
     #[arg(long, value_name = "PORT")]
     port: Vec<PortSpec>,
+    /// The board, by name or file, instead of the one the boat file names:
+    /// panel, keys and sounders.
+    #[arg(long, value_name = "FILE")]
+    board: Option<PathBuf>,
     /// One JSON object for each event on standard output.
     #[arg(long)]
     json: bool,
@@ -66,21 +73,34 @@ pub(super) struct Arguments {
     /// Stop recording when the disk has less room than this many megabytes.
     #[arg(long, value_name = "MB", default_value_t = 100)]
     keep_free: u64,
+    /// The skipper's forecast instead of the boat file's: a file with
+    /// [[forecast]], or rows in one line such as
+    /// '2026-11-08T12:00Z 18 gust 25 from 210 sure 0.8; ...', or 'none'.
+    #[arg(long, value_name = "FILE|TABLE")]
+    forecast: Option<String>,
     /// Serves the page here instead of where the boat file says.
     #[arg(long, value_name = "ADDRESS:PORT")]
     page: Option<SocketAddr>,
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
-    let boat_file = boatfile::find(arguments.boat.as_deref(), Otherwise::Refuse)?;
+    let mut boat_file = boatfile::find(arguments.boat.as_deref(), Otherwise::Refuse)?;
+    if let Some(given) = &arguments.forecast {
+        boat_file.boat.forecast = forecast::given(given)?;
+    }
     if boat_file.ports.is_empty() && arguments.port.is_empty() {
         let words = "no port: give --port, or a [[port]] in the boat file";
         return Err(Failure::Usage(anyhow::anyhow!(words)));
     }
-    wait_for(watch(arguments, boat_file))?
+    let board = glass::named(arguments.board.as_deref(), &boat_file).map_err(Failure::Usage)?;
+    wait_for(watch(arguments, boat_file, board))?
 }
 
-async fn watch(arguments: &Arguments, boat_file: BoatFile) -> Result<Found, Failure> {
+async fn watch(
+    arguments: &Arguments,
+    boat_file: BoatFile,
+    board: Option<BoardFile>,
+) -> Result<Found, Failure> {
     let settings = wiring::ports(&boat_file, &arguments.port);
     let openings = wiring::openings(&settings);
     let port_names: Vec<String> = openings.iter().map(|port| port.name.clone()).collect();
@@ -95,6 +115,9 @@ async fn watch(arguments: &Arguments, boat_file: BoatFile) -> Result<Found, Fail
         clock.now(),
     );
     let mut front = Front::open(arguments.json)?;
+    if let Some(board) = board {
+        front.add_board(&board);
+    }
     let page = front.serve(&boat_file, arguments.page, &names);
     let mut watcher = Watcher::new(Parts {
         engine,
@@ -204,8 +227,11 @@ pub(super) fn head(boat_file: &BoatFile, openings: &[Port]) -> Vec<Entry> {
         .text
         .lines()
         .map(|line| Entry::Boat(page::without_key(line, key)));
+    // The boat file's text tells its own, but not one given by hand.
+    let forecast = Entry::Forecast(Timestamp::ZERO, Box::new(boat_file.boat.forecast.clone()));
     ports
         .chain(boat)
+        .chain([forecast])
         .chain([Entry::Start(Timestamp::ZERO)])
         .collect()
 }
@@ -230,6 +256,15 @@ impl Front {
             faces: Vec::new(),
             inputs: nobody,
         }
+    }
+
+    /// A board's panel, keys and sounders beside the rest.
+    fn add_board(&mut self, board: &BoardFile) {
+        let (sender, both) = mpsc::channel(16);
+        let before = std::mem::replace(&mut self.inputs, both);
+        forward(before, sender.clone());
+        let glass = Glass::start(Devices::of(board), sender);
+        self.faces.push(Box::new(glass));
     }
 
     /// JSON lines where they are asked for; else the screen where there is a

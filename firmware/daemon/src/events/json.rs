@@ -11,7 +11,7 @@ use crate::names::Names;
 use crate::words::Word;
 
 /// The version of the contract.
-const VERSION: u32 = 1;
+pub(super) const VERSION: u32 = 1;
 
 /// An event as one line of JSON, without line end.
 pub fn event_line(event: &Event, names: &Names) -> String {

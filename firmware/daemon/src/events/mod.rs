@@ -1,6 +1,7 @@
 //! Events as they leave the program: one JSON object a line for machines and
 //! the event log, one line of words for people.
 
+pub mod device;
 mod json;
 mod words;
 

@@ -32,8 +32,6 @@ const FLUSH: Duration = Duration::from_secs(1);
 const SYNC: Duration = Duration::from_secs(30);
 /// How often the free space is looked at.
 const LOOK: Duration = Duration::from_secs(10);
-/// How long after a failure it is tried again.
-const RETRY: Duration = Duration::from_secs(60);
 /// A day: a part never holds more.
 const DAY_MS: u64 = 86_400_000;
 
@@ -52,6 +50,8 @@ pub struct Settings {
     pub keep_days: u32,
     /// The oldest are removed while all take more than this.
     pub most_bytes: u64,
+    /// How long after a failure it is tried again.
+    pub retry: Duration,
 }
 
 /// Whether closed parts are gzipped.
@@ -73,6 +73,7 @@ impl Settings {
             packing: Packing::Gzip,
             keep_days: 90,
             most_bytes: 2000 << 20,
+            retry: Duration::from_secs(60),
         }
     }
 }
@@ -220,6 +221,8 @@ struct Part {
     file: BufWriter<File>,
     bytes: u64,
     began: Timestamp,
+    /// Inputs that may still be in this program's own memory.
+    unflushed: u64,
 }
 
 impl Writer {
@@ -241,9 +244,12 @@ impl Writer {
     fn heed(&mut self, now: Timestamp, act: impl FnOnce(&mut Self) -> io::Result<()>) {
         if let Err(error) = act(self) {
             tracing::warn!("recording stopped: {error}");
-            self.open = None;
-            self.retry_at = now.after(RETRY);
+            // What had not gone to the system may be lost, all of it.
+            let waiting = self.open.take().map_or(0, |part| part.unflushed);
+            self.unwritten += waiting;
+            self.retry_at = now.after(self.settings.retry);
             let mut state = lock(&self.state);
+            state.lost += waiting;
             state.path = None;
             state.fault = Some(error.to_string());
         }
@@ -263,6 +269,9 @@ impl Writer {
             return;
         }
         self.heed_now(|writer| {
+            if let Some(part) = &mut writer.open {
+                part.unflushed += 1;
+            }
             writer.append(line)?;
             writer.turn_over(at)
         });
@@ -309,9 +318,16 @@ impl Writer {
             file,
             bytes: 0,
             began: at,
+            unflushed: 0,
         });
-        self.write_head(run)?;
-        files::sync_directory(&directory)?;
+        // To the card at once: on a full one a part that holds nothing would
+        // look like a recording that goes on.
+        let begun = self.write_head(run).and_then(|()| self.sync());
+        if let Err(error) = begun.and_then(|()| files::sync_directory(&directory)) {
+            std::fs::remove_file(&path).ok();
+            self.part -= 1;
+            return Err(error);
+        }
         let mut state = lock(&self.state);
         state.path = Some(path);
         state.fault = None;
@@ -326,12 +342,12 @@ impl Writer {
         if part > 1 {
             head.extend(lock(&self.crew_state).clone());
         }
-        if self.unwritten > 0 {
-            head.push(Entry::Lost(std::mem::take(&mut self.unwritten)));
-        }
+        head.extend((self.unwritten > 0).then_some(Entry::Lost(self.unwritten)));
         for entry in head {
             self.append(&entry.write())?;
         }
+        self.flush()?;
+        self.unwritten = 0;
         Ok(())
     }
 
@@ -391,10 +407,11 @@ impl Writer {
     }
 
     fn flush(&mut self) -> io::Result<()> {
-        match &mut self.open {
-            Some(part) => part.file.flush(),
-            None => Ok(()),
+        if let Some(part) = &mut self.open {
+            part.file.flush()?;
+            part.unflushed = 0;
         }
+        Ok(())
     }
 
     fn sync(&mut self) -> io::Result<()> {

@@ -94,13 +94,22 @@ pub(super) fn pack(path: &Path) -> io::Result<()> {
     packed_path.push(".gz");
     let packed_path = PathBuf::from(packed_path);
     let half_done = path.with_extension("gz-part");
-    let mut packed = GzEncoder::new(File::create(&half_done)?, Compression::default());
+    let packed = pack_into(path, &half_done);
+    if packed.is_err() {
+        // On a full disk it would only take more room.
+        fs::remove_file(&half_done).ok();
+    }
+    packed?;
+    fs::rename(&half_done, &packed_path)?;
+    fs::remove_file(path)
+}
+
+fn pack_into(path: &Path, half_done: &Path) -> io::Result<()> {
+    let mut packed = GzEncoder::new(File::create(half_done)?, Compression::default());
     io::copy(&mut BufReader::new(File::open(path)?), &mut packed)?;
     let mut file = packed.finish()?;
     file.flush()?;
-    file.sync_all()?;
-    fs::rename(&half_done, &packed_path)?;
-    fs::remove_file(path)
+    file.sync_all()
 }
 
 /// Writes a whole file so that after a crash there is the old one or the new

@@ -2,7 +2,9 @@
 
 use std::io::Write;
 
+use cringle_boat::{read_forecast, write_forecast};
 use cringle_core::act::Act;
+use cringle_core::forecast::Table;
 use cringle_core::time::{Timestamp, UtcFix};
 
 use super::acts;
@@ -14,6 +16,9 @@ pub const FORMAT: u32 = 1;
 
 /// The first bytes of every recording.
 pub const FIRST_WORDS: &[u8] = b"#cringle recording ";
+
+/// What stands for no forecast any more.
+const NO_FORECAST: &str = "none";
 
 /// One line of a recording.
 #[derive(Clone, Debug, PartialEq)]
@@ -52,6 +57,9 @@ pub enum Entry {
     Utc(UtcFix),
     /// An act of the crew.
     Act(Timestamp, Act),
+    /// The skipper's forecast from now on, or none any more. In the head of a
+    /// part the one it began with.
+    Forecast(Timestamp, Box<Option<Table>>),
     /// Time went on.
     Tick(Timestamp),
     /// So many inputs could not be written.
@@ -84,6 +92,13 @@ impl Entry {
                 fix.quality.word()
             )),
             Entry::Act(at, act) => own(&format!("act {} {}", at.as_millis(), acts::write(act))),
+            Entry::Forecast(at, table) => own(&format!(
+                "forecast {} {}",
+                at.as_millis(),
+                (**table)
+                    .as_ref()
+                    .map_or(NO_FORECAST.into(), write_forecast)
+            )),
             Entry::Tick(at) => own(&format!("tick {}", at.as_millis())),
             Entry::Lost(count) => own(&format!("lost {count}")),
             Entry::End(at) => own(&format!("end {}", at.as_millis())),
@@ -185,6 +200,14 @@ fn read_own(line: &[u8]) -> Option<Entry> {
             let (at, act) = timed()?;
             Entry::Act(at, acts::read(act)?)
         }
+        "forecast" => {
+            let (at, table) = timed()?;
+            let table = match table {
+                NO_FORECAST => None,
+                table => Some(read_forecast(table).ok()?),
+            };
+            Entry::Forecast(at, Box::new(table))
+        }
         "tick" => Entry::Tick(time(rest)?),
         "lost" => Entry::Lost(rest.parse().ok()?),
         "end" => Entry::End(time(rest)?),
@@ -238,6 +261,11 @@ mod tests {
                 quality: UtcQuality::Gnss,
             }),
             Entry::Act(at, Act::PlanDown),
+            Entry::Forecast(at, Box::new(None)),
+            Entry::Forecast(
+                at,
+                Box::new(read_forecast("2026-11-08T12:00Z 18.1 gust 25 from 210 sure 0.8").ok()),
+            ),
             Entry::Tick(at),
             Entry::Lost(17),
             Entry::End(at),

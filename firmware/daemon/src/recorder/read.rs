@@ -6,6 +6,7 @@ use std::io::BufRead;
 use std::path::PathBuf;
 
 use anyhow::{Context, bail};
+use cringle_core::forecast::Table;
 use cringle_core::time::Timestamp;
 
 use super::lines::{Entry, FIRST_WORDS, FORMAT};
@@ -22,6 +23,8 @@ pub struct Recording {
     put_back: Option<Vec<u8>>,
     place: Option<(u32, u32)>,
     parts_read: u32,
+    /// Between the first line of a part and its start.
+    in_head: bool,
     damage: Damage,
 }
 
@@ -39,6 +42,8 @@ pub enum Kind {
 pub struct Head {
     /// The boat file's text.
     pub boat_file: Option<String>,
+    /// The forecast it began with, where the head tells one or none.
+    pub forecast: Option<Option<Table>>,
     /// Ports by number.
     pub ports: Vec<(PortId, String)>,
     /// Time at which the core began.
@@ -71,6 +76,7 @@ impl Recording {
             put_back: None,
             place: None,
             parts_read: 0,
+            in_head: false,
             damage: Damage::default(),
         };
         let Some(first) = recording.raw_line()? else {
@@ -117,8 +123,10 @@ impl Recording {
                     boat.push_str(&line);
                     boat.push('\n');
                 }
+                Entry::Forecast(_, table) => head.forecast = Some(*table),
                 Entry::Start(at) => {
                     head.start = at;
+                    self.in_head = false;
                     break;
                 }
                 _ => {}
@@ -138,7 +146,10 @@ impl Recording {
                 Entry::Part { run, part } => self.next_part(run, part)?,
                 // The inputs themselves have carried it over.
                 Entry::Carried(..) if self.parts_read > 1 => {}
-                Entry::Format(_) | Entry::Port(..) | Entry::Boat(_) | Entry::Start(_) => {}
+                // Each part's head tells the one that the run began with.
+                Entry::Forecast(..) if self.in_head => {}
+                Entry::Start(_) => self.in_head = false,
+                Entry::Format(_) | Entry::Port(..) | Entry::Boat(_) => {}
                 Entry::Lost(count) => self.damage.lost += count,
                 input => return Ok(Some(input)),
             }
@@ -198,6 +209,7 @@ impl Recording {
         }
         self.place = Some((run, part));
         self.parts_read += 1;
+        self.in_head = true;
         Ok(())
     }
 }

@@ -217,7 +217,7 @@ mod tests {
     #[test]
     fn bounds_of_a_mean_are_about_as_wide_as_theory_says() {
         // 400 blocks, half of them 1: standard error 0.025, 5 % at 1.645 of it.
-        let value = |block: usize| f64::from(u8::from(block % 2 == 0));
+        let value = |block: usize| f64::from(u8::from(block.is_multiple_of(2)));
         let [bounds] = draw(400, |times| {
             let sum: f64 = times.iter().enumerate().map(|(k, n)| n * value(k)).sum();
             [Some(sum / 400.0)]

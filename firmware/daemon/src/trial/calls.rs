@@ -137,13 +137,13 @@ pub fn judge(it: &Judged, caller: Caller, setting: f64, manner: &Manner, block_s
     let mut outcome = Outcome::default();
     let block = |slot: usize| it.at_s(slot).div_euclid(block_s);
     let step_s = it.limit.step_s;
-    for slot in 0..it.keep.len() {
+    for (slot, since) in begun.iter().enumerate() {
         if !it.keep[slot] || it.limit.wind[slot].is_nan() {
             continue;
         }
         let tally = outcome.of(block(slot));
         tally.days += f64::from(step_s) / super::DAY_S;
-        if it.idle[slot] && begun[slot].is_some() {
+        if it.idle[slot] && since.is_some() {
             tally.idle_min += f64::from(step_s) / 60.0;
         }
     }

@@ -26,7 +26,10 @@ fn it_reads_freely_and_acts_only_with_the_key() {
     assert_eq!(view["ladder"][0]["short"], "full");
 
     let squall = json!({"act": "squall", "minutes": 5});
-    for (without, refused) in [(squall.to_string(), 403), (body(json!({"act": "hoist"})), 400)] {
+    for (without, refused) in [
+        (squall.to_string(), 403),
+        (body(json!({"act": "hoist"})), 400),
+    ] {
         let answer = aboard.post("/act", &without);
         assert_eq!(answer.status, refused, "{}", answer.words());
     }
@@ -34,7 +37,9 @@ fn it_reads_freely_and_acts_only_with_the_key() {
     let answer = aboard.post("/act", &body(squall));
     assert_eq!(answer.status, 204, "{}", answer.words());
     // Its call is told on standard output and kept for the page.
-    let call = aboard.watch.event(|it| it["event"] == "call" && it["cause"] == "squall");
+    let call = aboard
+        .watch
+        .event(|it| it["event"] == "call" && it["cause"] == "squall");
     let seq = call["seq"].as_u64().unwrap();
     let since = aboard.get(&format!("/events?since={}", seq - 1)).json();
     assert_eq!(since[0], call);
@@ -49,6 +54,10 @@ fn it_reads_freely_and_acts_only_with_the_key() {
 #[test]
 fn without_a_key_in_the_boat_file_nobody_acts() {
     let aboard = Aboard::new("");
+    // Before its first view the watch takes no acts from anybody.
+    while aboard.get("/view").status == 503 {
+        std::thread::sleep(std::time::Duration::from_millis(20));
+    }
     let answer = aboard.post("/act", r#"{"key":"","act":"acknowledge"}"#);
     assert_eq!(answer.status, 403);
     assert!(answer.words().contains("only shows"), "{}", answer.words());

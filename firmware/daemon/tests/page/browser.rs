@@ -25,7 +25,13 @@ fn browser() -> Option<Browser> {
 }
 
 fn pictures(browser: &mut Browser, name: &str) {
-    for (width, mode) in [(390, "day"), (390, "dark"), (390, "red"), (1280, "day"), (1280, "red")] {
+    for (width, mode) in [
+        (390, "day"),
+        (390, "dark"),
+        (390, "red"),
+        (1280, "day"),
+        (1280, "red"),
+    ] {
         browser.picture(name, width, mode);
     }
 }
@@ -66,13 +72,22 @@ fn a_call_is_seen_answered_with_the_key_alone_and_stale_data_is_shouted() {
     let word = word.as_str().unwrap().to_owned();
     assert!(["PREPARE", "REDUCE"].contains(&word.as_str()), "{word}");
     assert!(text(&mut browser, "say").starts_with(&word));
-    assert!(browser.tell("document.title").as_str().unwrap().starts_with(&word));
+    assert!(
+        browser
+            .tell("document.title")
+            .as_str()
+            .unwrap()
+            .starts_with(&word)
+    );
     pictures(&mut browser, "call");
 
     // Refused without the key, which then has the focus; taken with it.
     press(&mut browser, "acknowledge", "not the key");
     assert_eq!(browser.tell("document.activeElement.id"), "key");
-    assert_eq!(aboard.get("/view").json()["call"]["alert"], "unacknowledged");
+    assert_eq!(
+        aboard.get("/view").json()["call"]["alert"],
+        "unacknowledged"
+    );
     browser.ask("Input.insertText", serde_json::json!({"text": KEY}));
     // By the keyboard alone.
     browser.tell("document.getElementById('acknowledge').focus()");

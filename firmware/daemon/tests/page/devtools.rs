@@ -34,9 +34,22 @@ impl Browser {
         let script = r#"exec "$@" 3<&0 4>&1 </dev/null >/dev/null"#;
         let mut child = Command::new("sh")
             .args(["-c", script, "sh", name])
-            .args(["--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"])
-            .args(["--no-first-run", "--disable-extensions", "--disable-background-networking"])
-            .args(["--disable-component-update", "--hide-scrollbars", "--remote-debugging-pipe"])
+            .args([
+                "--headless",
+                "--no-sandbox",
+                "--disable-gpu",
+                "--disable-dev-shm-usage",
+            ])
+            .args([
+                "--no-first-run",
+                "--disable-extensions",
+                "--disable-background-networking",
+            ])
+            .args([
+                "--disable-component-update",
+                "--hide-scrollbars",
+                "--remote-debugging-pipe",
+            ])
             .arg(format!("--user-data-dir={}", profile.path().display()))
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
@@ -82,7 +95,10 @@ impl Browser {
             std::thread::sleep(BETWEEN);
         }
         let seen = self.tell("document.body.innerText");
-        panic!("never true: {script}\n{}", seen.as_str().unwrap_or_default());
+        panic!(
+            "never true: {script}\n{}",
+            seen.as_str().unwrap_or_default()
+        );
     }
 
     /// A picture of the whole page at a width, in a directory that a person
@@ -91,7 +107,9 @@ impl Browser {
         let Some(directory) = std::env::var_os("CRINGLE_SHOTS") else {
             return;
         };
-        self.tell(&format!("document.querySelector('#modes [value={mode}]').click()"));
+        self.tell(&format!(
+            "document.querySelector('#modes [value={mode}]').click()"
+        ));
         let size = json!({"width": width, "height": if width < 600 { 844 } else { 900 },
             "deviceScaleFactor": 1, "mobile": width < 600});
         self.ask("Emulation.setDeviceMetricsOverride", size);

@@ -118,7 +118,8 @@ impl Answer {
 
 fn open(at: &str, method: &str, path: &str, body: &str) -> TcpStream {
     let mut link = TcpStream::connect(at).unwrap();
-    link.set_read_timeout(Some(Duration::from_secs(30))).unwrap();
+    link.set_read_timeout(Some(Duration::from_secs(30)))
+        .unwrap();
     write!(
         link,
         "{method} {path} HTTP/1.1\r\nHost: {at}\r\nConnection: close\r\n\
@@ -131,7 +132,9 @@ fn open(at: &str, method: &str, path: &str, body: &str) -> TcpStream {
 
 fn ask(at: &str, method: &str, path: &str, body: &str) -> Answer {
     let mut bytes = Vec::new();
-    open(at, method, path, body).read_to_end(&mut bytes).unwrap();
+    open(at, method, path, body)
+        .read_to_end(&mut bytes)
+        .unwrap();
     let end = bytes.windows(4).position(|it| it == b"\r\n\r\n").unwrap();
     let head = stage::words(&bytes[..end]);
     let status = head.split(' ').nth(1).unwrap().parse().unwrap();

@@ -155,6 +155,8 @@ impl Watch {
         for _ in 0..MOST_LINES {
             let line = self.told.recv_timeout(PATIENCE);
             let line = line.unwrap_or_else(|_| panic!("never told about {words:?}"));
+            // No terminal is there to take colours.
+            assert!(!line.contains('\x1b'), "{line:?}");
             if line.contains(words) {
                 return line;
             }
@@ -183,13 +185,19 @@ impl Watch {
     }
 
     /// Ends the watch as a service manager does; gives all its event lines.
-    pub(crate) fn end(mut self) -> String {
+    pub(crate) fn end(self) -> String {
+        self.end_told().0
+    }
+
+    /// The same, with what it told on standard error since it was last asked.
+    pub(crate) fn end_told(mut self) -> (String, Vec<String>) {
         let pid = rustix::process::Pid::from_child(&self.child);
         rustix::process::kill_process(pid, rustix::process::Signal::TERM).unwrap();
         let status = self.child.wait().unwrap();
         assert_eq!(status.code(), Some(0));
         self.kept.extend(self.said.iter());
-        self.kept.iter().map(|line| format!("{line}\n")).collect()
+        let kept = self.kept.iter().map(|line| format!("{line}\n"));
+        (kept.collect(), self.told.iter().collect())
     }
 }
 

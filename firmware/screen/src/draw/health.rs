@@ -88,6 +88,11 @@ fn lines<'a>(scene: &'a Scene<'a>) -> impl Iterator<Item = (Weight, Line)> + 'a 
     });
     let shell = [recorder(scene), storage(scene)];
     let ports = scene.aboard.ports.iter().map(|port| port_line(port, scene));
+    let devices = scene
+        .aboard
+        .devices
+        .iter()
+        .map(|fault| (Weight::Wrong, format(format_args!("! {fault}"))));
     let no_ports = scene.aboard.ports.is_empty().then(|| {
         (
             Weight::Wrong,
@@ -107,6 +112,7 @@ fn lines<'a>(scene: &'a Scene<'a>) -> impl Iterator<Item = (Weight, Line)> + 'a 
     });
     faults
         .chain(shell)
+        .chain(devices)
         .chain(no_ports)
         .chain(ports)
         .chain(sources)

@@ -79,6 +79,7 @@ fn of_the_shell(all: &mut Vec<Note, MAX_NOTES>, aboard: &Aboard<'_>, words: &Wor
     if aboard.recorder == Recorder::Failed {
         all.extend([text(home.not_recording)]);
     }
+    all.extend(aboard.devices.first().map(|fault| text(fault)));
     match aboard.storage {
         Storage::Failed => {
             all.extend([format(format_args!("{} {}", home.disk, words.page.failed))])

@@ -1,0 +1,84 @@
+//! `cringle check --board`: which devices, permissions and groups a board
+//! still needs on this computer, and how to mend each.
+
+use std::path::{Path, PathBuf};
+
+use anyhow::anyhow;
+use clap::Args;
+use cringle_boards::board::{Account, BoardFile, Missing, missing, missing_for};
+use serde_json::json;
+
+use super::{Failure, Found, say};
+use crate::glass;
+
+/// The arguments of `check` that concern a board.
+#[derive(Debug, Args)]
+#[group(skip)]
+pub(super) struct Arguments {
+    /// A board, by name or file: says what it needs of this computer.
+    #[arg(long, value_name = "FILE")]
+    board: Option<PathBuf>,
+    /// Looks for devices and groups below this directory.
+    #[arg(long, value_name = "DIR", default_value = "/", requires = "board")]
+    root: PathBuf,
+    /// For this account, such as the one the service runs under; else for
+    /// the one that asks.
+    #[arg(long, value_name = "NAME", requires = "board")]
+    account: Option<String>,
+}
+
+impl Arguments {
+    /// Whether a board was named.
+    pub(super) fn is_given(&self) -> bool {
+        self.board.is_some()
+    }
+}
+
+pub(super) fn run(arguments: &Arguments, json: bool) -> Result<Found, Failure> {
+    let Some(named) = &arguments.board else {
+        return Ok(Found::Well);
+    };
+    let board = glass::load(&named.to_string_lossy(), None).map_err(Failure::Usage)?;
+    let missing = look(&board, &arguments.root, arguments.account.as_deref())?;
+    for missing in &missing {
+        match json {
+            true => say(&missing_json(named, missing)),
+            false => eprintln!("{missing}"),
+        }
+    }
+    if !json {
+        let count = match missing.len() {
+            0 => "nothing missing".to_owned(),
+            count => format!("{count} missing"),
+        };
+        eprintln!("{}, {}: {count}", named.display(), board.name);
+    }
+    Ok(match missing.is_empty() {
+        true => Found::Well,
+        false => Found::Wanting,
+    })
+}
+
+fn look(board: &BoardFile, root: &Path, account: Option<&str>) -> Result<Vec<Missing>, Failure> {
+    let Some(name) = account else {
+        return Ok(missing(board, root));
+    };
+    match Account::named(name, root) {
+        Some(account) => Ok(missing_for(board, root, &account)),
+        None => Err(Failure::Usage(anyhow!(
+            "no account {name} in {}; leave --account out for the one that asks",
+            root.join("etc/passwd").display()
+        ))),
+    }
+}
+
+fn missing_json(file: &Path, missing: &Missing) -> String {
+    json!({
+        "v": 1,
+        "kind": "missing",
+        "file": file.display().to_string(),
+        "what": missing.what,
+        "mend": missing.mend,
+    })
+    .to_string()
+}

@@ -1,0 +1,129 @@
+//! What is wrong with a panel, keys or a sounder, as a line of the event log.
+//!
+//! The shell tells it, not the core: such a line has no number of its own and
+//! no replay brings it again.
+
+use cringle_core::view::View;
+use serde::Serialize;
+
+use super::json::VERSION;
+use crate::names::Names;
+
+/// Whether a fault has come or gone.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Turn {
+    /// It is there now.
+    Began,
+    /// It is there no more.
+    Ended,
+}
+
+impl Turn {
+    /// What is said behind the fault.
+    pub fn in_words(self) -> &'static str {
+        match self {
+            Turn::Began => "",
+            Turn::Ended => ": no longer so",
+        }
+    }
+}
+
+/// What has changed between two lists of faults.
+pub fn turns<'f>(
+    known: &'f [String],
+    faults: &'f [String],
+) -> impl Iterator<Item = (Turn, &'f str)> {
+    let began = faults.iter().filter(|it| !known.contains(it));
+    let ended = known.iter().filter(|it| !faults.contains(it));
+    began
+        .map(|it| (Turn::Began, it.as_str()))
+        .chain(ended.map(|it| (Turn::Ended, it.as_str())))
+}
+
+/// A turn as one line of JSON, without line end.
+pub fn device_line(turn: Turn, why: &str, view: &View, names: &Names) -> String {
+    let line = Line {
+        v: VERSION,
+        seq: None,
+        id: 0,
+        t: view.unix_ms.map(|ms| ms as f64 / 1000.0),
+        up_s: view.now.as_secs_f64(),
+        event: "fault",
+        call: view.call.call.word(),
+        priority: None,
+        cause: None,
+        why,
+        plan: names.plan(view.plan.id),
+        unknown: Unknown::default(),
+        fault: "device",
+        turn: match turn {
+            Turn::Began => "began",
+            Turn::Ended => "ended",
+        },
+    };
+    // A plain struct of numbers and words always serialises.
+    serde_json::to_string(&line).unwrap_or_default()
+}
+
+/// The fields that such a line knows, in the order of the contract.
+#[derive(Serialize)]
+struct Line<'a> {
+    v: u32,
+    seq: Option<u64>,
+    id: u32,
+    t: Option<f64>,
+    up_s: f64,
+    event: &'static str,
+    call: &'static str,
+    priority: Option<&'static str>,
+    cause: Option<&'static str>,
+    why: &'a str,
+    plan: String,
+    #[serde(flatten)]
+    unknown: Unknown,
+    fault: &'static str,
+    turn: &'static str,
+}
+
+/// What the contract names and a fault of a device does not tell: all null.
+#[derive(Default, Serialize)]
+struct Unknown {
+    next: Option<String>,
+    minutes_in_hand: Option<f64>,
+    slack_s: Option<f64>,
+    call_time_s: Option<f64>,
+    odds: Option<f64>,
+    tws_mean_1min_kn: Option<f64>,
+    gust_3s_kn: Option<f64>,
+    heel_mean_deg: Option<f64>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_what_changed_is_told() {
+        let list = |words: &[&str]| words.iter().map(|it| (*it).to_owned()).collect::<Vec<_>>();
+        let (known, faults) = (list(&["a", "b"]), list(&["b", "c"]));
+        let told: Vec<_> = turns(&known, &faults).collect();
+        assert_eq!(told, [(Turn::Began, "c"), (Turn::Ended, "a")]);
+        assert_eq!(turns(&known, &known).count(), 0);
+    }
+
+    #[test]
+    fn a_line_says_which_device_and_whether_it_came_or_went() {
+        let boat_file = cringle_boat::example().unwrap();
+        let names = crate::wiring::names(&boat_file, &[]);
+        let view = cringle_screen::samples::calm();
+        let line = device_line(Turn::Began, "panel on /dev/i2c-1", &view, &names);
+        let line: serde_json::Value = serde_json::from_str(&line).unwrap();
+        assert_eq!(line["event"], "fault");
+        assert_eq!(
+            (&line["fault"], &line["turn"]),
+            (&"device".into(), &"began".into())
+        );
+        assert_eq!(line["why"], "panel on /dev/i2c-1");
+        assert!(line["seq"].is_null());
+    }
+}
