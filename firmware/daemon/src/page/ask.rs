@@ -95,21 +95,22 @@ pub(super) fn press(body: &str, key: Option<&str>) -> Result<Input, Refusal> {
 }
 
 fn open<'b, T: Deserialize<'b>>(body: &'b str, key: Option<&str>) -> Result<T, Refusal> {
+    permit(body, key)?;
+    serde_json::from_str(body).map_err(|error| Refusal::Wrong(error.to_string()))
+}
+
+/// Whether whoever sent this may do anything at all.
+pub(super) fn permit(body: &str, key: Option<&str>) -> Result<(), Refusal> {
     let given = serde_json::from_str::<Keyed>(body).unwrap_or_default().key;
     match key {
-        None => {
-            return Err(Refusal::Forbidden(
-                "this page only shows: to act from it, set key = \"...\" in [page] of the boat file",
-            ));
-        }
-        Some(key) if !is_same(key, &given) => {
-            return Err(Refusal::Forbidden(
-                "that is not the key: it stands in [page] of the boat file",
-            ));
-        }
-        Some(_) => {}
+        None => Err(Refusal::Forbidden(
+            "this page only shows: to act from it, set key = \"...\" in [page] of the boat file",
+        )),
+        Some(key) if !is_same(key, &given) => Err(Refusal::Forbidden(
+            "that is not the key: it stands in [page] of the boat file",
+        )),
+        Some(_) => Ok(()),
     }
-    serde_json::from_str(body).map_err(|error| Refusal::Wrong(error.to_string()))
 }
 
 /// Takes as long for a key that is nearly right as for any other.

@@ -176,10 +176,13 @@ fn leaf(page: &str) -> Result<Leaf, String> {
 }
 
 async fn act(State(desk): State<Desk>, body: String) -> Response {
-    let Some(moment) = desk.newest() else {
-        return nothing_yet();
-    };
     let key = desk.shared.key.as_deref();
+    let Some(moment) = desk.newest() else {
+        return match ask::permit(&body, key) {
+            Ok(()) => nothing_yet(),
+            Err(refusal) => desk.pass_on(Err(refusal)).await,
+        };
+    };
     let asked = ask::act(&body, key, &desk.shared.names, &moment.view);
     desk.pass_on(asked).await
 }

@@ -43,16 +43,28 @@ impl Aboard {
         let watch = Watch::start(program, &stage);
         let told = watch.told_about("page at http://");
         let (_, address) = told.split_once("http://").unwrap();
-        Aboard {
+        let aboard = Aboard {
             at: address.trim_end_matches(['/', '\n']).into(),
             watch,
             _stage: stage,
             instrument,
-        }
+        };
+        aboard.wait_for_the_first_picture();
+        aboard
     }
 
     fn with_key() -> Aboard {
         Aboard::new(&format!("key = \"{KEY}\"\n"))
+    }
+
+    fn wait_for_the_first_picture(&self) {
+        for _ in 0..300 {
+            if self.get("/view").status == 200 {
+                return;
+            }
+            std::thread::sleep(Duration::from_millis(100));
+        }
+        panic!("the page never showed anything");
     }
 
     fn get(&self, path: &str) -> Answer {
