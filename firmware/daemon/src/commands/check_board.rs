@@ -13,6 +13,7 @@ use crate::glass;
 
 /// The arguments of `check` that concern a board.
 #[derive(Debug, Args)]
+// The group's name would be that of the other arguments of `check`.
 #[group(skip)]
 pub(super) struct Arguments {
     /// A board, by name or file: says what it needs of this computer.
