@@ -85,6 +85,20 @@ impl Store {
         fault.unwrap_or_else(PoisonError::into_inner).clone()
     }
 
+    /// Waits until all is written; what is wrong at the end.
+    pub fn end(mut self) -> Option<String> {
+        self.close();
+        self.fault()
+    }
+
+    fn close(&mut self) {
+        self.messages = None;
+        if let Some(thread) = self.thread.take() {
+            // A panic there has been told already.
+            let _ = thread.join();
+        }
+    }
+
     fn send(&self, message: Message) {
         if let Some(messages) = &self.messages {
             // The thread ends only after this end has gone.
@@ -96,11 +110,7 @@ impl Store {
 impl Drop for Store {
     /// Waits until all is written.
     fn drop(&mut self) {
-        self.messages = None;
-        if let Some(thread) = self.thread.take() {
-            // A panic there has been told already.
-            let _ = thread.join();
-        }
+        self.close();
     }
 }
 
@@ -113,20 +123,28 @@ struct Keeper {
 
 impl Keeper {
     fn run(mut self, coming: &Receiver<Message>) {
+        let mut faults = [None, None];
         for message in coming {
-            let done = match message {
-                Message::Event(line, urgency) => self.event(&line, urgency),
-                Message::State(line) => self.state(&line),
-            };
-            if done.is_err() {
-                // Opened anew the next time.
-                self.log = None;
+            // One that goes well is no cure for the other.
+            match message {
+                Message::Event(line, urgency) => {
+                    let done = self.event(&line, urgency);
+                    faults[0] = self.fault_of(EVENT_LOG, done);
+                }
+                Message::State(line) => {
+                    let done = self.state(&line);
+                    faults[1] = self.fault_of(STATE_FILE, done);
+                }
             }
-            let fault = done
-                .err()
-                .map(|error| format!("{} cannot be written: {error}", self.directory.display()));
+            let fault = faults.iter().flatten().next().cloned();
             *self.fault.lock().unwrap_or_else(PoisonError::into_inner) = fault;
         }
+    }
+
+    fn fault_of(&self, name: &str, done: io::Result<()>) -> Option<String> {
+        let path = self.directory.join(name);
+        let error = done.err()?;
+        Some(format!("{} cannot be written: {error}", path.display()))
     }
 
     fn event(&mut self, line: &str, urgency: Urgency) -> io::Result<()> {
@@ -260,7 +278,8 @@ mod tests {
             kept += &log;
         }
         let count = kept.lines().count();
-        assert!((40..200).contains(&count), "{count}");
+        // Nine of the longest fill one.
+        assert!((37..200).contains(&count), "{count}");
         for (line, event) in kept.lines().zip(200 - count..) {
             assert_eq!(line, format!("{{\"seq\":{event}}}"));
         }

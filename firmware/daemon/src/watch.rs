@@ -170,6 +170,9 @@ impl Watcher {
         if let Some(recorder) = self.parts.recorder.take() {
             self.parts.aboard.recorder = Some(recorder.end(self.now));
         }
+        if let Some(store) = self.parts.store.take() {
+            self.parts.aboard.storage = store.end();
+        }
         Finished {
             view,
             aboard: self.parts.aboard,
