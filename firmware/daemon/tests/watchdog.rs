@@ -3,7 +3,7 @@
 use std::io::{BufRead, BufReader, ErrorKind, Write};
 use std::os::fd::OwnedFd;
 use std::os::unix::net::{UnixDatagram, UnixStream};
-use std::process::{Command, Stdio};
+use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
 /// Only a failure waits so long.
@@ -25,6 +25,16 @@ fn filled() -> (UnixStream, UnixStream, usize) {
     }
     into.set_nonblocking(false).unwrap();
     (into, out, filled)
+}
+
+/// A program that does not outlive the test.
+struct Ending(Child);
+
+impl Drop for Ending {
+    fn drop(&mut self) {
+        self.0.kill().ok();
+        self.0.wait().ok();
+    }
 }
 
 fn sign(manager: &UnixDatagram) -> Option<String> {
@@ -52,7 +62,7 @@ fn a_loop_that_hangs_gives_no_sign_of_life_and_one_that_goes_on_does() {
     manager.set_read_timeout(Some(PATIENCE)).unwrap();
     let (into, out, filled) = filled();
 
-    let mut child = Command::new(env!("CARGO_BIN_EXE_cringle"))
+    let child = Command::new(env!("CARGO_BIN_EXE_cringle"))
         .env("NOTIFY_SOCKET", &socket)
         .env("WATCHDOG_USEC", "500000")
         .env_remove("WATCHDOG_PID")
@@ -66,6 +76,7 @@ fn a_loop_that_hangs_gives_no_sign_of_life_and_one_that_goes_on_does() {
         .stderr(Stdio::null())
         .spawn()
         .unwrap();
+    let mut child = Ending(child);
     assert_eq!(sign(&manager).as_deref(), Some("READY=1"));
     assert_eq!(sign(&manager).as_deref(), Some("WATCHDOG=1"));
 
@@ -73,13 +84,11 @@ fn a_loop_that_hangs_gives_no_sign_of_life_and_one_that_goes_on_does() {
     let before = (0..MOST_SIGNS).find(|_| sign(&manager).is_none());
     assert!(before.is_some(), "it never hung");
     assert_eq!(sign(&manager), None);
-    assert!(child.try_wait().unwrap().is_none(), "it ended");
+    assert!(child.0.try_wait().unwrap().is_none(), "it ended");
 
     manager.set_read_timeout(Some(PATIENCE)).unwrap();
     let mut lines = BufReader::new(out).lines();
     let event = lines.by_ref().map(Result::unwrap).find(|it| !it.is_empty());
     assert!(event.unwrap().contains("\"event\""), "{filled}");
     assert_eq!(sign(&manager).as_deref(), Some("WATCHDOG=1"));
-    child.kill().unwrap();
-    child.wait().unwrap();
 }
