@@ -210,8 +210,7 @@ fn a_watch_goes_on_though_nothing_can_be_kept_and_says_so() {
     small.fill();
     let mut plug = stage.plug_in();
     let mut watch = Watch::start(Command::new(env!("CARGO_BIN_EXE_cringle")), &stage);
-    watch.told_about("recording stopped: No space left");
-    watch.told_about("port mast is open");
+    watch.told_about_all(&["recording stopped: No space left", "port mast is open"]);
     plug.say(Line::Wind);
     let heard = watch.event(|event| event["event"] == "source");
     assert_eq!(heard["quantity"], "apparent wind");

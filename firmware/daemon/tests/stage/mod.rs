@@ -149,19 +149,27 @@ impl Watch {
         }
     }
 
-    /// Waits for words on standard error.
+    /// Waits for words on standard error; the line that has them.
     #[track_caller]
     pub(crate) fn told_about(&self, words: &str) -> String {
+        self.told_about_all(&[words])
+    }
+
+    /// Waits for all of them, in whichever order they come; the last line.
+    #[track_caller]
+    pub(crate) fn told_about_all(&self, words: &[&str]) -> String {
+        let mut awaited = words.to_vec();
         for _ in 0..MOST_LINES {
             let line = self.told.recv_timeout(PATIENCE);
-            let line = line.unwrap_or_else(|_| panic!("never told about {words:?}"));
+            let line = line.unwrap_or_else(|_| panic!("never told about {awaited:?}"));
             // No terminal is there to take colours.
             assert!(!line.contains('\x1b'), "{line:?}");
-            if line.contains(words) {
+            awaited.retain(|words| !line.contains(words));
+            if awaited.is_empty() {
                 return line;
             }
         }
-        panic!("never told about {words:?}");
+        panic!("never told about {awaited:?}");
     }
 
     /// Waits for an event on standard output.
