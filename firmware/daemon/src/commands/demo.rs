@@ -14,7 +14,7 @@ use tokio::sync::mpsc;
 use super::watch::{Front, head, stop_signal};
 use super::{Failure, Found, say, wait_for};
 use crate::aboard::Aboard;
-use crate::demo::{self, Sea};
+use crate::demo::{self, Cables, Sea};
 use crate::engine::Engine;
 use crate::events::event_words;
 use crate::picture::{Picture, Size};
@@ -46,6 +46,10 @@ pub(super) struct Arguments {
     /// Where the picture of the screen goes at the end.
     #[arg(long, value_name = "FILE")]
     png: Option<PathBuf>,
+    /// Bring the instruments aboard over UDP on the loopback instead of
+    /// serial lines, where pseudo-terminals cannot be had.
+    #[arg(long)]
+    udp: bool,
     /// Records the passage into this directory.
     #[arg(long, value_name = "DIR")]
     record: Option<PathBuf>,
@@ -69,7 +73,7 @@ type Calls = Rc<RefCell<Vec<(Call, String)>>>;
 
 async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
     let boat_file = demo::boat_file()?;
-    let directory = serial_lines().map_err(Failure::Environment)?;
+    let cables = cables(arguments).map_err(Failure::Environment)?;
     let mut front = Front::open(arguments.json)?;
     let pace = match (arguments.pace, front.faces.is_empty()) {
         (Some(pace), _) => Some(pace),
@@ -79,7 +83,7 @@ async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
     let (inputs, coming) = mpsc::channel(16);
     forward(front.inputs, inputs.clone());
     let (sea, ashore) = Sea::new(
-        directory.clone(),
+        &cables,
         &boat_file,
         inputs,
         arguments.story.as_deref(),
@@ -131,8 +135,10 @@ async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
     watcher.run(&running, heard, coming, stop).await;
     drop(running);
     let finished = watcher.finish();
-    // What is left of it is empty.
-    let _ = std::fs::remove_dir_all(directory);
+    if let Cables::Terminals(directory) = cables {
+        // What is left of it is empty.
+        let _ = std::fs::remove_dir_all(directory);
+    }
     Ok((finished, calls))
 }
 
@@ -147,12 +153,15 @@ fn forward(mut keys: mpsc::Receiver<crate::face::Input>, inputs: mpsc::Sender<cr
     });
 }
 
-/// A directory of this process for the ends of the serial lines.
-fn serial_lines() -> anyhow::Result<PathBuf> {
+/// Serial lines need a directory of this process for their ends.
+fn cables(arguments: &Arguments) -> anyhow::Result<Cables> {
+    if arguments.udp {
+        return Ok(Cables::Datagrams);
+    }
     let name = format!("cringle-demo-{}", std::process::id());
     let directory = std::env::temp_dir().join(name);
     std::fs::create_dir_all(&directory)?;
-    Ok(directory)
+    Ok(Cables::Terminals(directory))
 }
 
 fn sum_up(arguments: &Arguments, finished: &Finished, calls: &Calls) -> anyhow::Result<()> {
