@@ -8,7 +8,10 @@ here=$(cd "$(dirname "$0")" && pwd)
 target=${CARGO_TARGET_DIR:-$here/../../target}/bare
 cd "$here"
 [ $# -gt 0 ] || set -- core wire screen
-say() { echo "bare: $*" >&2; }
+name=bare
+# shellcheck source=tests/say.sh
+. ../say.sh
+command -v nm >/dev/null || skip "needs nm of binutils"
 
 build() { cargo build --quiet --target-dir "$target" -p "bare-$1"; }
 

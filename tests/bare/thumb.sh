@@ -7,8 +7,13 @@ set -eu
 
 here=$(cd "$(dirname "$0")" && pwd)
 root=$(cd "$here/../.." && pwd)
-cross=${CRINGLE_CROSS:-$HOME/.cache/cringle/cross}
-exports=$(sh "$root/tests/cross/setup.sh" "$cross")
+cross=${CRINGLE_CACHE:-$HOME/.cache/cringle}/cross
+name=thumb
+. "$root/tests/say.sh"
+
+[ "$(dpkg --print-architecture 2>/dev/null)" = amd64 ] || skip "needs Debian on amd64"
+[ "$(id -u)" -eq 0 ] || [ -e "$cross/.done" ] || skip "needs root to fetch the compiler"
+exports=$(sh "$root/tests/cross/setup.sh" "$cross") || skip "no cross compiler from this mirror"
 eval "$exports"
 target="${CRINGLE_CROSS_TARGET:-$root/target-cross}"
 unset CARGO_TARGET_DIR
@@ -18,5 +23,5 @@ cd "$root"
 for crate in "$@"; do
     RUSTC_BOOTSTRAP=1 cargo build --quiet --release -Zbuild-std=core \
         --target thumbv7em-none-eabihf --target-dir "$target" -p "cringle-$crate"
-    echo "thumb: cringle-$crate builds for thumbv7em-none-eabihf" >&2
+    say "cringle-$crate builds for thumbv7em-none-eabihf"
 done

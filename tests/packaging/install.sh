@@ -3,17 +3,18 @@
 # what is there: files, account, directories, unit, rules, and that purging it
 # leaves nothing. Needs root; what else it needs it installs or skips aloud.
 #
-# The root is made once by debootstrap and kept in $CRINGLE_ROOT_CACHE
-# (default ~/.cache/cringle/root-trixie); each run works on a copy.
+# The root is made once by debootstrap and kept in
+# $CRINGLE_CACHE/root-trixie (default ~/.cache/cringle); each run works on a copy.
 set -eu
+
+name=install
+# shellcheck source=tests/say.sh
+. "$(dirname "$0")/../say.sh"
 
 [ $# -eq 1 ] || { echo "usage: $0 DEB" >&2; exit 2; }
 deb=$(realpath "$1")
 [ -f "$deb" ] || { echo "no package at $1" >&2; exit 2; }
-cache=${CRINGLE_ROOT_CACHE:-$HOME/.cache/cringle/root-trixie}
-say() { echo "install: $*" >&2; }
-fail() { say "FAILED: $*"; exit 1; }
-skip() { say "SKIPPED: $*"; exit 0; }
+cache=${CRINGLE_CACHE:-$HOME/.cache/cringle}/root-trixie
 
 [ "$(id -u)" -eq 0 ] || skip "needs root to make a Debian root"
 missing=""
@@ -47,7 +48,8 @@ clean() {
     fi
 }
 trap clean EXIT
-cp -a "$cache" "$root"
+mkdir "$root"
+cp -a "$cache/." "$root"
 rm "$root/.done"
 cp "$deb" "$root/cringle.deb"
 mount -t proc proc "$root/proc" || skip "may not mount /proc in the new root"
@@ -94,7 +96,8 @@ say "files, account and directories are there"
 
 # 2. The same by the declarations alone, from outside, as an image builder does.
 plain="$work/plain"
-cp -a "$cache" "$plain"
+mkdir "$plain"
+cp -a "$cache/." "$plain"
 dpkg-deb --extract "$deb" "$plain"
 systemd-sysusers --root="$plain" cringle.conf 2>"$work/sysusers.log" ||
     { cat "$work/sysusers.log" >&2; fail "systemd-sysusers --root"; }

@@ -5,13 +5,14 @@
 # Needs root and the Debian root of install.sh.
 set -eu
 
+name=read-only
+# shellcheck source=tests/say.sh
+. "$(dirname "$0")/../say.sh"
+
 [ $# -eq 1 ] || { echo "usage: $0 DEB" >&2; exit 2; }
 deb=$(realpath "$1")
-cache=${CRINGLE_ROOT_CACHE:-$HOME/.cache/cringle/root-trixie}
+cache=${CRINGLE_CACHE:-$HOME/.cache/cringle}/root-trixie
 here=$(cd "$(dirname "$0")" && pwd)
-say() { echo "read-only: $*" >&2; }
-fail() { say "FAILED: $*"; exit 1; }
-skip() { say "SKIPPED: $*"; exit 0; }
 
 [ "$(id -u)" -eq 0 ] || skip "needs root"
 [ -e "$cache/.done" ] || skip "run install.sh first: it makes the Debian root"
@@ -48,7 +49,7 @@ user=$(chroot "$root" id -u cringle)
 group=$(chroot "$root" id -g cringle)
 for at in var/lib/cringle run/cringle; do
     [ -d "$root/$at" ] || fail "/$at is not there to mount on"
-    mount -t tmpfs -o "mode=0750,uid=$user,gid=$group,size=16m" tmpfs "$root/$at"
+    mount -t tmpfs -o "mode=0750,uid=$user,gid=$group,size=256m" tmpfs "$root/$at"
 done
 chroot "$root" touch /etc/cringle/x 2>/dev/null && fail "the root is not read-only"
 
@@ -56,4 +57,10 @@ python3 "$here/manager.py" "$root" "$root/run/cringle/notify" || fail "see above
 say "ran from a read-only root; wrote to:"
 (cd "$root/var/lib/cringle" && find . -type f -size +0 -exec ls -l {} + |
     awk '{print "read-only:   /var/lib/cringle/" $9 ", " $5 " bytes"}') >&2
-[ -n "$(find "$root/var/lib/cringle" -type f -size +0)" ] || fail "it kept nothing"
+recording=$(cd "$root" && find var/lib/cringle/recordings -type f -size +0 | sort)
+[ -n "$recording" ] || fail "it recorded nothing"
+# shellcheck disable=SC2086
+(cd / && chroot "$root" /usr/bin/cringle replay --json $recording) >"$work/replay.jsonl" ||
+    fail "its recording cannot be replayed"
+[ -s "$work/replay.jsonl" ] || fail "its recording tells nothing"
+say "its recording replays to $(wc -l <"$work/replay.jsonl") events"

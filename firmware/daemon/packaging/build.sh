@@ -10,7 +10,7 @@ target=${CARGO_TARGET_DIR:-$root/target}
 say() { echo "package: $*" >&2; }
 
 command -v cargo-deb >/dev/null || {
-    say "cargo-deb is missing: cargo install cargo-deb --version '^3'"
+    say "cargo-deb is missing: cargo install --locked cargo-deb --version '^3'"
     exit 3
 }
 cd "$root"
@@ -18,8 +18,7 @@ cd "$root"
 # Manual pages and completions are the same everywhere and need a program
 # that runs here, so they are made natively.
 rm -rf "$root/target/papers"
-cargo run --quiet --release -p cringle --features papers --example papers -- \
-    "$root/target/papers" >&2
+cargo run --quiet -p cringle --example papers -- "$root/target/papers" >&2
 
 # Debian wants its own changelog; the dates come from the history.
 version=$(cargo pkgid -p cringle | sed 's/.*[#@]//')

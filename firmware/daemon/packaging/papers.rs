@@ -1,6 +1,6 @@
 //! Writes manual pages and shell completions from the command definitions.
 //!
-//! `cargo run -p cringle --features papers --example papers -- FOLDER`
+//! `cargo run -p cringle --example papers -- FOLDER`
 
 use std::fs;
 use std::path::Path;

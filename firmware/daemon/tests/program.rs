@@ -174,6 +174,22 @@ fn the_demo_calls_and_its_recording_replays_to_the_very_same_lines() {
 }
 
 #[test]
+fn the_demo_over_udp_tells_the_same_story_as_over_serial_lines() {
+    let directory = tempfile::tempdir().unwrap();
+    let png = directory.path().join("screen.png");
+    let tell = |more: &[&str]| {
+        let mut program = program();
+        program.arg("--json").arg("--png").arg(&png).args(more);
+        let output = program.output().unwrap();
+        assert!(output.status.success(), "{}", words(&output.stderr));
+        words(&output.stdout)
+    };
+    let datagrams = tell(&["--udp"]);
+    assert!(events(&datagrams).iter().any(|it| it["event"] == "plan"));
+    assert_eq!(datagrams, tell(&[]));
+}
+
+#[test]
 fn a_watch_survives_a_pulled_plug_and_its_recording_tells_the_same() {
     let stage = stage::Stage::new();
     let mut plug = stage.plug_in();

@@ -55,6 +55,26 @@ const STEPS: &[Step] = &[
         proves: "the README's demo command, without a terminal",
         run: demo,
     },
+    Step {
+        name: "bare",
+        proves: "core, wire and screen link without an allocator",
+        run: |root| script(root, "tests/bare/check.sh"),
+    },
+    Step {
+        name: "thumb",
+        proves: "core, wire and screen build for a microcontroller",
+        run: |root| script(root, "tests/bare/thumb.sh"),
+    },
+    Step {
+        name: "cross",
+        proves: "arm64 under qemu does what this machine does",
+        run: |root| script(root, "tests/cross/run.sh"),
+    },
+    Step {
+        name: "package",
+        proves: "the Debian package installs, runs read-only and purges",
+        run: |root| script(root, "tests/packaging/run.sh"),
+    },
 ];
 
 fn main() -> ExitCode {
@@ -100,6 +120,11 @@ fn root() -> Result<PathBuf> {
 
 fn cargo(root: &Path, arguments: &[&str]) -> Result<()> {
     succeed(Command::new("cargo").args(arguments).current_dir(root))
+}
+
+/// Scripts say for themselves what they skip, and skip nothing in CI.
+fn script(root: &Path, path: &str) -> Result<()> {
+    succeed(Command::new("sh").arg(root.join(path)).current_dir(root))
 }
 
 /// The demo ends by itself without a terminal and must have called.

@@ -15,7 +15,7 @@ use tokio::sync::mpsc;
 use super::watch::{Front, forward, head, stop_signal};
 use super::{Failure, Found, say, wait_for};
 use crate::aboard::Aboard;
-use crate::demo::{self, Sea};
+use crate::demo::{self, Cables, Sea};
 use crate::engine::Engine;
 use crate::events::event_words;
 use crate::picture::{Picture, Size};
@@ -47,6 +47,10 @@ pub(super) struct Arguments {
     /// Where the picture of the screen goes at the end.
     #[arg(long, value_name = "FILE")]
     png: Option<PathBuf>,
+    /// Bring the instruments aboard over UDP on the loopback instead of
+    /// serial lines, where pseudo-terminals cannot be had.
+    #[arg(long)]
+    udp: bool,
     /// Records the passage into this directory.
     #[arg(long, value_name = "DIR")]
     record: Option<PathBuf>,
@@ -73,7 +77,7 @@ type Calls = Rc<RefCell<Vec<(Call, String)>>>;
 
 async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
     let boat_file = demo::boat_file()?;
-    let directory = serial_lines().map_err(Failure::Environment)?;
+    let cables = cables(arguments).map_err(Failure::Environment)?;
     let mut front = Front::open(arguments.json)?;
     let nobody_looks = front.faces.is_empty() && arguments.page.is_none();
     let pace = match (arguments.pace, nobody_looks) {
@@ -84,7 +88,7 @@ async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
     let (inputs, coming) = mpsc::channel(16);
     let keys = inputs.clone();
     let (sea, ashore) = Sea::new(
-        directory.clone(),
+        &cables,
         &boat_file,
         inputs,
         arguments.story.as_deref(),
@@ -141,17 +145,22 @@ async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
         page.end().await;
     }
     let finished = watcher.finish();
-    // What is left of it is empty.
-    let _ = std::fs::remove_dir_all(directory);
+    if let Cables::Terminals(directory) = cables {
+        // What is left of it is empty.
+        let _ = std::fs::remove_dir_all(directory);
+    }
     Ok((finished, calls))
 }
 
-/// A directory of this process for the ends of the serial lines.
-fn serial_lines() -> anyhow::Result<PathBuf> {
+/// Serial lines need a directory of this process for their ends.
+fn cables(arguments: &Arguments) -> anyhow::Result<Cables> {
+    if arguments.udp {
+        return Ok(Cables::Datagrams);
+    }
     let name = format!("cringle-demo-{}", std::process::id());
     let directory = std::env::temp_dir().join(name);
     std::fs::create_dir_all(&directory)?;
-    Ok(directory)
+    Ok(Cables::Terminals(directory))
 }
 
 fn sum_up(arguments: &Arguments, finished: &Finished, calls: &Calls) -> anyhow::Result<()> {

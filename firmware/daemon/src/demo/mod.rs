@@ -1,5 +1,5 @@
 //! The demo: a simulated passage on real pseudo-terminals, heard by the real
-//! serial reader.
+//! serial reader, or over UDP where there are none.
 //!
 //! The sea runs on a thread of its own and winds the watch's clock. It goes
 //! on only when every line so far has been heard and acted on, so that on a
@@ -7,7 +7,9 @@
 //! simulated crew does as it is called, and what it does comes back as its
 //! key presses; a person at the keyboard may be quicker.
 
-use std::path::{Path, PathBuf};
+mod cable;
+
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::mpsc;
 use std::time::Duration;
@@ -21,13 +23,15 @@ use cringle_core::time::Timestamp;
 use cringle_sim::crew::{CrewEvent, Order};
 use cringle_sim::passage::Passage;
 use cringle_sim::scenario::Scenario;
-use cringle_sim::sink::Pty;
 use tokio::sync::Notify;
 
+pub use cable::Cables;
+
+use self::cable::Cable;
 use crate::clock::{Clock, Winder};
 use crate::commands::Failure;
 use crate::face::Input;
-use crate::ports::{Place, Port, PortId};
+use crate::ports::{Port, PortId};
 use crate::progress::{Progress, Taken};
 
 /// The story that is told where no other is asked for.
@@ -59,7 +63,7 @@ pub fn boat_file() -> Result<BoatFile, Failure> {
 /// A sea that is about to run.
 pub struct Sea {
     passage: Passage,
-    ptys: Vec<Pty>,
+    cables: Vec<Cable>,
     winder: Winder,
     progress: Progress,
     inputs: tokio::sync::mpsc::Sender<Input>,
@@ -82,10 +86,9 @@ pub struct Ashore {
 }
 
 impl Sea {
-    /// Makes the terminals in a directory and the boat at the beginning of
-    /// her story.
+    /// Lays the boat's lines and puts her at the beginning of her story.
     pub fn new(
-        directory: PathBuf,
+        kind: &Cables,
         boat_file: &BoatFile,
         inputs: tokio::sync::mpsc::Sender<Input>,
         named: Option<&str>,
@@ -93,18 +96,15 @@ impl Sea {
     ) -> anyhow::Result<(Sea, Ashore)> {
         let passage = Passage::new(story(named)?, seed);
         let lines = passage.scenario().line.clone();
-        let mut ptys = Vec::new();
+        let mut cables = Vec::new();
         let mut ports = Vec::new();
         for (line, number) in lines.iter().zip(0..) {
-            let path = directory.join(&line.name);
-            ptys.push(Pty::new(&path).context("the demo's serial lines")?);
+            let (cable, place) = kind.lay(line)?;
+            cables.push(cable);
             ports.push(Port {
                 id: PortId(number),
                 name: line.name.clone(),
-                place: Place::Serial {
-                    path,
-                    baud: line.baud,
-                },
+                place,
             });
         }
         let (winder, clock) = Clock::by_hand();
@@ -112,7 +112,7 @@ impl Sea {
         let progress = Progress::default();
         let sea = Sea {
             passage,
-            ptys,
+            cables,
             winder,
             progress: progress.clone(),
             inputs,
@@ -134,7 +134,7 @@ impl Sea {
     /// it is heard, and then ends the watch.
     pub fn sail(mut self, pace: Option<f64>, stop: &Notify) {
         let wall = Clock::real();
-        let lines = self.ptys.len() as u64;
+        let lines = self.cables.len() as u64;
         if self
             .progress
             .wait_for(PATIENCE, |taken| taken.opened >= lines)
@@ -148,7 +148,7 @@ impl Sea {
                 }
             }
         } else {
-            tracing::error!("the demo's serial lines were not opened");
+            tracing::error!("the demo's lines were not opened");
         }
         stop.notify_one();
     }
@@ -161,8 +161,8 @@ impl Sea {
         sentences.sort_by(|one, other| one.due_s.total_cmp(&other.due_s));
         for sentence in sentences {
             self.winder.wind_to(at(sentence.due_s));
-            if let Some(pty) = self.ptys.get_mut(sentence.line) {
-                pty.write(&sentence.bytes)?;
+            if let Some(cable) = self.cables.get_mut(sentence.line) {
+                cable.write(&sentence.bytes)?;
                 self.sent += 1;
             }
             self.wait_for_lines();
