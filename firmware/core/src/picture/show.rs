@@ -71,9 +71,7 @@ impl Picture {
             limit_deg: limit,
             ..HeelView::default()
         };
-        if let Some(Measure::Pitch(pitch)) = self.sources.live(Quantity::Pitch, now) {
-            view.pitch_deg = Some(self.corrections.pitch(pitch));
-        }
+        view.pitch_deg = self.pitch_deg(now);
         if self.sources.live(Quantity::Heel, now).is_none() {
             return view;
         }
@@ -90,6 +88,14 @@ impl Picture {
         view.stiffness = self.stiffness.last;
         view.round_up_deg = self.round_up_heel(now);
         view
+    }
+
+    /// Pitch, bow up positive.
+    pub fn pitch_deg(&self, now: Timestamp) -> Option<f64> {
+        match self.sources.live(Quantity::Pitch, now)? {
+            Measure::Pitch(pitch) => Some(self.corrections.pitch(pitch)),
+            _ => None,
+        }
     }
 
     /// Speed and heading.

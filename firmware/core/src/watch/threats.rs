@@ -178,7 +178,7 @@ impl Watch {
 
     /// Takes one second's pitch into the mean trim.
     pub(super) fn take_trim(&mut self) {
-        let pitch = self.picture.heel(self.now, None).pitch_deg;
+        let pitch = self.picture.pitch_deg(self.now);
         self.trim_deg = match (pitch, self.trim_deg) {
             (Some(pitch), Some(mean)) => Some(mean + (-pitch - mean) / TRIM_S),
             (pitch, _) => pitch.map(|pitch| -pitch),
