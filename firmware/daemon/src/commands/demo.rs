@@ -20,7 +20,7 @@ use crate::engine::Engine;
 use crate::events::event_words;
 use crate::picture::{Picture, Size};
 use crate::ports;
-use crate::recorder::{Recorder, Settings};
+use crate::recorder::{Recorder, Settings, WhenBehind};
 use crate::watch::{Finished, Parts, Watcher};
 use crate::{terminal, wiring};
 use cringle_core::time::Timestamp;
@@ -114,7 +114,8 @@ async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
         }
     }));
     let recorder = arguments.record.clone().map(|directory| {
-        let settings = Settings::new(directory);
+        let mut settings = Settings::new(directory);
+        settings.when_behind = WhenBehind::Wait;
         Recorder::start(settings, head(&boat_file, &ashore.ports))
     });
     let times = pace.unwrap_or(0.0) as f32;

@@ -52,6 +52,17 @@ pub struct Settings {
     pub most_bytes: u64,
     /// How long after a failure it is tried again.
     pub retry: Duration,
+    /// What is done with an input when the disk is far behind.
+    pub when_behind: WhenBehind,
+}
+
+/// What is done with an input when the disk is far behind.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WhenBehind {
+    /// It is lost, and that is shown: aboard the watch never waits for a disk.
+    Lose,
+    /// The watch waits: a told story has time, and is recorded whole.
+    Wait,
 }
 
 /// Whether closed parts are gzipped.
@@ -74,6 +85,7 @@ impl Settings {
             keep_days: 90,
             most_bytes: 2000 << 20,
             retry: Duration::from_secs(60),
+            when_behind: WhenBehind::Lose,
         }
     }
 }
@@ -93,12 +105,13 @@ pub struct RecorderState {
     pub free_bytes: Option<u64>,
 }
 
-/// Takes entries and never blocks.
+/// Takes entries; whether it may block is a setting.
 pub struct Recorder {
     entries: Option<SyncSender<Message>>,
     state: Arc<Mutex<RecorderState>>,
     crew_state: Arc<Mutex<Option<Entry>>>,
     thread: Option<JoinHandle<()>>,
+    when_behind: WhenBehind,
 }
 
 enum Message {
@@ -114,6 +127,7 @@ impl Recorder {
         let (entries, coming) = sync_channel(MOST_WAITING);
         let state = Arc::default();
         let crew_state = Arc::default();
+        let when_behind = settings.when_behind;
         let writer = Writer {
             settings,
             head,
@@ -135,6 +149,7 @@ impl Recorder {
             state,
             crew_state,
             thread: Some(thread),
+            when_behind,
         }
     }
 
@@ -175,7 +190,13 @@ impl Recorder {
 
     fn send(&self, message: Message) {
         let Some(entries) = &self.entries else { return };
-        match entries.try_send(message) {
+        let sent = match self.when_behind {
+            WhenBehind::Lose => entries.try_send(message),
+            WhenBehind::Wait => entries
+                .send(message)
+                .map_err(|unsent| TrySendError::Disconnected(unsent.0)),
+        };
+        match sent {
             Err(TrySendError::Full(Message::Entry(..))) => {
                 let mut state = lock(&self.state);
                 state.lost += 1;

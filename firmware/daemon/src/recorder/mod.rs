@@ -38,4 +38,4 @@ pub mod files;
 pub mod lines;
 pub mod read;
 
-pub use disk::{Recorder, RecorderState, Settings};
+pub use disk::{Recorder, RecorderState, Settings, WhenBehind};
