@@ -123,20 +123,28 @@ struct Keeper {
 
 impl Keeper {
     fn run(mut self, coming: &Receiver<Message>) {
+        let mut faults = [None, None];
         for message in coming {
-            let done = match message {
-                Message::Event(line, urgency) => self.event(&line, urgency),
-                Message::State(line) => self.state(&line),
-            };
-            if done.is_err() {
-                // Opened anew the next time.
-                self.log = None;
+            // One that goes well is no cure for the other.
+            match message {
+                Message::Event(line, urgency) => {
+                    let done = self.event(&line, urgency);
+                    faults[0] = self.fault_of(EVENT_LOG, done);
+                }
+                Message::State(line) => {
+                    let done = self.state(&line);
+                    faults[1] = self.fault_of(STATE_FILE, done);
+                }
             }
-            let fault = done
-                .err()
-                .map(|error| format!("{} cannot be written: {error}", self.directory.display()));
+            let fault = faults.iter().flatten().next().cloned();
             *self.fault.lock().unwrap_or_else(PoisonError::into_inner) = fault;
         }
+    }
+
+    fn fault_of(&self, name: &str, done: io::Result<()>) -> Option<String> {
+        let path = self.directory.join(name);
+        let error = done.err()?;
+        Some(format!("{} cannot be written: {error}", path.display()))
     }
 
     fn event(&mut self, line: &str, urgency: Urgency) -> io::Result<()> {
@@ -278,5 +286,17 @@ mod tests {
         }
         let files = std::fs::read_dir(directory.path()).unwrap().count();
         assert_eq!(files, 1 + OLDER_LOGS as usize);
+    }
+
+    #[test]
+    fn a_state_that_is_written_does_not_hide_a_log_that_is_not() {
+        let directory = tempfile::tempdir().unwrap();
+        std::fs::create_dir(directory.path().join(EVENT_LOG)).unwrap();
+        let store = Store::start(directory.path().to_owned());
+        store.event("{}".into(), Urgency::Now);
+        store.state("{}".into());
+        let fault = store.end().expect("the log's fault is hidden");
+        assert!(fault.contains(EVENT_LOG), "{fault}");
+        assert!(directory.path().join(STATE_FILE).exists());
     }
 }
