@@ -3,7 +3,7 @@
 //! It is started with a boat file of the made-up boat, one serial port for
 //! each line, and a page on a free port of the loopback with a key made up for
 //! it alone. Recording is begun and ended as aboard: by ending it and starting
-//! it again; it takes up its own state from before.
+//! it again; it takes up what it saved of its own state.
 
 use std::collections::VecDeque;
 use std::io::{BufRead, BufReader, Read};
