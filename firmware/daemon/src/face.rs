@@ -29,6 +29,8 @@ pub enum Input {
     Key(Key, Press),
     /// Did something that needs no screen.
     Act(Act),
+    /// Wound the clock on, where it is wound by hand.
+    Wound,
 }
 
 /// What came of it.

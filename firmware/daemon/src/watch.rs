@@ -138,8 +138,9 @@ impl Watcher {
                 },
                 input = inputs.recv(), if keys_there => match input {
                     Some(input) => {
-                        // A key is a person's own affair; an act is waited for.
-                        taken.inputs = u64::from(matches!(input, Input::Act(_)));
+                        // A key is a person's own affair; the sea waits for
+                        // the rest.
+                        taken.inputs = u64::from(matches!(input, Input::Act(_) | Input::Wound));
                         if self.input(input) == Stroke::Quit {
                             return Ended::Stopped;
                         }
@@ -252,9 +253,16 @@ impl Watcher {
     }
 
     fn input(&mut self, input: Input) -> Stroke {
-        if let Input::Act(act) = input {
-            self.act(act);
-            return Stroke::Act(act);
+        match input {
+            Input::Act(act) => {
+                self.act(act);
+                return Stroke::Act(act);
+            }
+            Input::Wound => {
+                self.tick();
+                return Stroke::Nothing;
+            }
+            Input::Character(_) | Input::Key(..) => {}
         }
         let view = self.parts.engine.view();
         let mut last = Stroke::Nothing;

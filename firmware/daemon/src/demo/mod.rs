@@ -70,7 +70,7 @@ pub struct Sea {
     orders: mpsc::Receiver<Order>,
     ladder: Ladder,
     sent: u64,
-    pressed: u64,
+    put_in: u64,
 }
 
 /// What the watch needs to hear the sea.
@@ -119,7 +119,7 @@ impl Sea {
             orders: coming,
             ladder: boat_file.boat.ladder.clone(),
             sent: 0,
-            pressed: 0,
+            put_in: 0,
         };
         let ashore = Ashore {
             ports,
@@ -160,20 +160,27 @@ impl Sea {
         let mut sentences = self.passage.step(STEP_S).to_vec();
         sentences.sort_by(|one, other| one.due_s.total_cmp(&other.due_s));
         for sentence in sentences {
-            self.winder.wind_to(at(sentence.due_s));
+            self.wind_to(sentence.due_s)?;
             if let Some(cable) = self.cables.get_mut(sentence.line) {
                 cable.write(&sentence.bytes)?;
                 self.sent += 1;
             }
             self.wait_for_lines();
         }
-        self.winder.wind_to(at(self.passage.now_s()));
+        self.wind_to(self.passage.now_s())?;
         for (_, event) in self.passage.crew_events() {
             for act in self.acts(event) {
-                self.press(act)?;
+                self.put_in(Input::Act(act))?;
             }
         }
         Ok(())
+    }
+
+    /// Winds the clock and waits until the watch has seen it: what it tells at
+    /// a deadline reaches the crew in this step, however busy the computer is.
+    fn wind_to(&mut self, seconds: f64) -> anyhow::Result<()> {
+        self.winder.wind_to(at(seconds));
+        self.put_in(Input::Wound)
     }
 
     fn wait_for_lines(&mut self) {
@@ -190,14 +197,14 @@ impl Sea {
         }
     }
 
-    fn press(&mut self, act: Act) -> anyhow::Result<()> {
+    fn put_in(&mut self, input: Input) -> anyhow::Result<()> {
         self.inputs
-            .blocking_send(Input::Act(act))
+            .blocking_send(input)
             .context("the watch has ended")?;
-        self.pressed += 1;
-        let pressed = self.pressed;
+        self.put_in += 1;
+        let put_in = self.put_in;
         self.progress
-            .wait_for(PATIENCE, |taken| taken.inputs >= pressed);
+            .wait_for(PATIENCE, |taken| taken.inputs >= put_in);
         Ok(())
     }
 
