@@ -24,7 +24,7 @@ fn read(name: &str) -> (Series, Value) {
         baud: 4800,
         mean_s: 60,
     };
-    let (series, remarks) = heard::read(&data(&format!("{name}.csv")), &how).unwrap();
+    let (series, remarks) = heard::read(&[data(&format!("{name}.csv"))], &how).unwrap();
     assert!(remarks.is_empty(), "{remarks:?}");
     let expected = std::fs::read_to_string(data(&format!("{name}.json"))).unwrap();
     (series, serde_json::from_str(&expected).unwrap())
@@ -72,7 +72,8 @@ fn agrees(name: &str) {
         same_cell(found, expected);
     }
     let pooled: Vec<&Judged> = judged.iter().collect();
-    for caller in Caller::ALL {
+    // The reference knows nothing of what stands beside the odds aboard.
+    for caller in Caller::ALL.into_iter().filter(|it| *it != Caller::Aboard) {
         let curve = Curve::sweep(caller, &pooled);
         let shares = expected["share_warned"][caller.key()].as_array().unwrap();
         for (level, share) in LEVELS.iter().zip(shares) {

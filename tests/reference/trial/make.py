@@ -4,8 +4,8 @@
 
 Two invented series, ten-minute and one-minute, each with gaps, and beside them
 what `../outlook/trial_reference.py` makes of them: crossings of every cell, and
-share warned at each idle level for the fixed pre-alarm in both forms and for
-the odds of `../outlook/model.py`.
+share warned at each idle level for the fixed pre-alarm in both forms, for the
+logistic reference and for the odds of `../outlook/model.py`.
 """
 
 from __future__ import annotations
@@ -19,10 +19,13 @@ import numpy as np
 HERE = Path(__file__).parent
 sys.path.insert(0, str(HERE.parent / "outlook"))
 
-from features import features  # noqa: E402
+from features import NAMES, features  # noqa: E402
 from model import Tables  # noqa: E402
 from trial_reference import IDLE_LEVELS, Cell, share_at, to_grid  # noqa: E402
 
+FITTED = HERE.parents[2] / "firmware/daemon/src/trial/logistic_fitted.rs"
+LOGISTIC = ["rise10m", "rise30m", "over_mean1h", "over_mean3h", "over_mean24h",
+            "sd1h", "sd3h"]
 OUT = HERE.parents[1] / "data/trial"
 LIMITS_KN = (14.0, 18.0, 22.0)
 CALL_TIMES_S = (600, 1200, 2400)
@@ -52,16 +55,28 @@ def series():
     return [("ten-minutes", ten, 600), ("one-minute", one, 60)]
 
 
+def logistic(table, limit, call_time):
+    """The reference's odds with the weights that the trial carries."""
+    body = FITTED.read_text().split("= [")[1].split("];")[0]
+    weights = np.array([float(v) for v in body.replace(",", " ").split()])
+    gap = 1 - table[:, 0] / limit
+    log_t = np.full(len(table), np.log(call_time / 600))
+    columns = [NAMES.index(name) for name in LOGISTIC]
+    x = np.column_stack([np.ones(len(gap)), gap, gap ** 2, table[:, columns] / limit,
+                         log_t, log_t * gap])
+    return 1 / (1 + np.exp(-(x @ weights)))
+
+
 def judge(wind, dt):
     tables = Tables()
     table = features(wind, dt, tables.level_q, tables.trend_q)
-    cells, parts = [], {"fixed_fraction": [], "fixed_knots": [], "odds": []}
+    cells, parts = [], {"fixed_fraction": [], "fixed_knots": [], "logistic": [], "odds": []}
     for limit in LIMITS_KN:
         for call_time in CALL_TIMES_S:
             cell = Cell(wind, limit, call_time, dt)
             odds = tables.odds(table, wind, limit, (call_time + dt) / 60)
             scores = {"fixed_fraction": wind / limit, "fixed_knots": wind - limit,
-                      "odds": odds}
+                      "logistic": logistic(table, limit, call_time), "odds": odds}
             for name, score in scores.items():
                 warned, idle = cell.scores(score)
                 parts[name].append((warned, idle, cell.days, dt))

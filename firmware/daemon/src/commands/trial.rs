@@ -13,7 +13,7 @@ use super::{Failure, Found, say};
 use crate::boatfile::{self, Otherwise};
 use crate::trial::bounds;
 use crate::trial::calls::Manner;
-use crate::trial::cells::{Caller, Cell, Judged};
+use crate::trial::cells::{By, Caller, Cell, Judged};
 use crate::trial::heard::{self, Reading};
 use crate::trial::report::{self, Asked, Report};
 use crate::trial::series::{Part, Series};
@@ -81,20 +81,21 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
-    let asked = Plan::of(arguments)?;
+    let mut asked = Plan::of(arguments)?;
     let reading = Reading {
         boat: arguments.boat.clone(),
         baud: arguments.baud,
         mean_s: arguments.mean.0,
     };
     let mut series = Vec::new();
-    for path in &arguments.files {
-        let (one, remarks) = heard::read(path, &reading)?;
+    for paths in heard::joined(&arguments.files)? {
+        let (one, remarks) = heard::read(&paths, &reading)?;
         for remark in remarks {
             eprintln!("{remark}");
         }
         series.push(one);
     }
+    asked.leave_out_gusts(&series)?;
     let part = Part {
         from_s: arguments.from.map(|it| it.0),
         to_s: arguments.to.map(|it| it.0),
@@ -169,6 +170,30 @@ impl Plan {
         Ok(Plan { asked, sweep })
     }
 
+    /// A limit by gust needs gusts in every series.
+    fn leave_out_gusts(&mut self, series: &[Series]) -> Result<(), Failure> {
+        let without = series
+            .iter()
+            .find(|it| it.slots.iter().flatten().all(|slot| slot.gust_kn.is_none()));
+        let Some(without) = without else {
+            return Ok(());
+        };
+        let cells = &mut self.asked.cells;
+        for cell in cells.extract_if(.., |cell| cell.by == By::Gust) {
+            eprintln!(
+                "\"{}\" is left out: it is limited by gust, and {} has none",
+                cell.name, without.name
+            );
+        }
+        if cells.is_empty() {
+            let words = "no rung is left that can be judged without gusts: give --limits";
+            return Err(Failure::Usage(anyhow!(words)));
+        }
+        let swept = self.sweep.iter_mut().flat_map(|(_, variants)| variants);
+        swept.for_each(|it| it.cells.retain(|cell| cell.by == By::Mean));
+        Ok(())
+    }
+
     /// The cells that are judged, then those that are only tried.
     fn all_cells(&self) -> Vec<Cell> {
         let variants = self.sweep.iter().flat_map(|(_, variants)| variants);
@@ -195,10 +220,10 @@ impl Plan {
                 true => base.iter().collect(),
                 false => of.collect(),
             };
-            let manner = &self.asked.manner;
+            let (caller, manner) = (Caller::by_setting(&of), &self.asked.manner);
             Tried {
                 value: it.value,
-                found: report::judge_setting(Caller::Odds, it.setting, manner, &of, block_s),
+                found: report::judge_setting(caller, it.setting, manner, &of, block_s),
             }
         });
         Some((sweep, tried.collect()))
@@ -346,7 +371,7 @@ fn met(bars: &[Bar], judged: &[Judged]) -> Found {
     let all: Vec<&Judged> = judged.iter().collect();
     let mut found = Found::Well;
     for bar in bars {
-        let curve = curve::Curve::sweep(Caller::Odds, &all);
+        let curve = curve::Curve::sweep(Caller::by_setting(&all), &all);
         let share = curve.share_at(bar.idle_min);
         if share.is_none_or(|share| share < bar.share) {
             let share = share.map_or("nothing crossed".into(), |it| format!("{it:.3} warned"));

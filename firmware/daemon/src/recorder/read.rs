@@ -3,7 +3,7 @@
 
 use std::collections::VecDeque;
 use std::io::BufRead;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::{Context, bail};
 use cringle_core::forecast::Table;
@@ -61,6 +61,19 @@ pub struct Damage {
     pub lost: u64,
     /// Parts that are missing in between.
     pub parts: u32,
+}
+
+/// Run and part of a recording of our own, from its first lines.
+pub fn part_of(path: &Path) -> Option<(u32, u32)> {
+    let mut recording = Recording::open(&[path.to_owned()]).ok()?;
+    while let Some(entry) = recording.entry().ok()? {
+        match entry {
+            Entry::Part { run, part } => return Some((run, part)),
+            Entry::Start(_) => break,
+            _ => {}
+        }
+    }
+    None
 }
 
 impl Recording {

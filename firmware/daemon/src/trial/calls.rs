@@ -166,7 +166,7 @@ pub fn judge(it: &Judged, caller: Caller, setting: f64, manner: &Manner, block_s
 /// For each slot where a call stands, the slot in which it began.
 fn held(it: &Judged, caller: Caller, setting: f64, manner: &Manner) -> Vec<Option<usize>> {
     let let_go = match caller {
-        Caller::Odds => let_go_odds(setting),
+        Caller::Logistic | Caller::Odds | Caller::Aboard => let_go_odds(setting),
         Caller::Fraction => setting - LET_GO_KN / it.limit.limit_kn,
         Caller::Knots => setting - LET_GO_KN,
     };
@@ -182,7 +182,10 @@ fn held(it: &Judged, caller: Caller, setting: f64, manner: &Manner) -> Vec<Optio
                 // Without wind it is blind: what stood stands no more.
                 hold.set(Call::None, at(0));
             } else {
-                let asked = asked(score, setting, let_go);
+                let mut asked = asked(score, setting, let_go);
+                if caller == Caller::Aboard && it.beside(slot).keeps {
+                    asked.keep = Call::Prepare;
+                }
                 hold.update(asked, at(0));
                 // Nothing new is heard until the next slot.
                 hold.update(asked, at(step_s - 1));

@@ -33,6 +33,18 @@ pub struct Cell {
     pub call_time_s: u32,
     /// Plan and light where it comes of a ladder.
     pub name: String,
+    /// By what wind the limit is.
+    pub by: By,
+}
+
+/// By what wind a limit is.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum By {
+    /// The mean.
+    #[default]
+    Mean,
+    /// The gust of each interval.
+    Gust,
 }
 
 impl Cell {
@@ -42,13 +54,18 @@ impl Cell {
             limit_kn,
             call_time_s,
             name: String::new(),
+            by: By::Mean,
         }
     }
 
     /// "24 kn, 20 min", with the plan where there is one.
     pub fn words(&self) -> String {
         let minutes = f64::from(self.call_time_s) / 60.0;
-        let bare = format!("{} kn, {:.0} min", self.limit_kn, minutes);
+        let of = match self.by {
+            By::Mean => "kn",
+            By::Gust => "kn of gust",
+        };
+        let bare = format!("{} {of}, {:.0} min", self.limit_kn, minutes);
         match self.name.is_empty() {
             true => bare,
             false => format!("{bare}, {}", self.name),
@@ -119,6 +136,22 @@ pub struct Judged {
     /// Odds that the limit is passed for good within the call time and one
     /// slot more; not a number where they cannot be told.
     pub odds: Vec<f64>,
+    /// The same by the logistic reference, where it was worked.
+    pub logistic: Option<Vec<f64>>,
+    /// What else calls aboard, on series fine enough for it.
+    pub aboard: Option<Vec<Aboard>>,
+}
+
+/// What the rules that stand beside the odds aboard say of a slot: a fast
+/// build, a sudden onset, a watch just begun, a minute at the limit.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Aboard {
+    /// They call, whatever the odds.
+    pub calls: bool,
+    /// They do not let a call go.
+    pub keeps: bool,
+    /// Odds of a level that has no past yet; 0 elsewhere.
+    pub young_odds: f64,
 }
 
 /// Who calls.
@@ -128,20 +161,69 @@ pub enum Caller {
     Fraction,
     /// The fixed pre-alarm so many knots below the limit.
     Knots,
+    /// The logistic reference.
+    Logistic,
     /// The odds.
     Odds,
+    /// All that calls aboard by the wind: the odds, and what stands beside.
+    Aboard,
 }
+
+/// The score of a call that comes whatever the setting.
+const CERTAIN: f64 = 2.0;
 
 impl Caller {
     /// All of them, in the order of the tables.
-    pub const ALL: [Caller; 3] = [Caller::Fraction, Caller::Knots, Caller::Odds];
+    pub const ALL: [Caller; 5] = [
+        Caller::Fraction,
+        Caller::Knots,
+        Caller::Logistic,
+        Caller::Odds,
+        Caller::Aboard,
+    ];
+
+    /// Those that were worked for all of these.
+    pub fn of(judged: &[&Judged]) -> Vec<Caller> {
+        let known = |caller: &Caller| match caller {
+            Caller::Fraction | Caller::Knots | Caller::Odds => true,
+            Caller::Logistic => judged.iter().all(|it| it.logistic.is_some()),
+            Caller::Aboard => judged.iter().all(|it| it.aboard.is_some()),
+        };
+        Caller::ALL.into_iter().filter(known).collect()
+    }
+
+    /// Who calls by the one setting: what runs aboard, as far as these tell.
+    pub fn by_setting(judged: &[&Judged]) -> Caller {
+        match Caller::of(judged).contains(&Caller::Aboard) {
+            true => Caller::Aboard,
+            false => Caller::Odds,
+        }
+    }
+
+    /// Whether it is Cringle that calls.
+    pub const fn is_ours(self) -> bool {
+        matches!(self, Caller::Odds | Caller::Aboard)
+    }
 
     /// As a table names it.
     pub const fn words(self) -> &'static str {
         match self {
             Caller::Fraction => "fixed, fraction of limit",
             Caller::Knots => "fixed, knots below limit",
+            Caller::Logistic => "logistic reference",
             Caller::Odds => "odds",
+            Caller::Aboard => "aboard: odds and last minutes",
+        }
+    }
+
+    /// As the head of a narrow column names it.
+    pub const fn short(self) -> &'static str {
+        match self {
+            Caller::Fraction => "fraction",
+            Caller::Knots => "knots",
+            Caller::Logistic => "logistic",
+            Caller::Odds => "odds",
+            Caller::Aboard => "aboard",
         }
     }
 
@@ -150,14 +232,16 @@ impl Caller {
         match self {
             Caller::Fraction => "fixed_fraction",
             Caller::Knots => "fixed_knots",
+            Caller::Logistic => "logistic",
             Caller::Odds => "odds",
+            Caller::Aboard => "aboard",
         }
     }
 
     /// A score as the crew would set it: knots *below* the limit.
     pub fn shown(self, setting: f64) -> f64 {
         match self {
-            Caller::Fraction | Caller::Odds => setting,
+            Caller::Fraction | Caller::Logistic | Caller::Odds | Caller::Aboard => setting,
             Caller::Knots => -setting,
         }
     }
@@ -197,6 +281,8 @@ impl Judged {
             keep: keep.clone(),
             days: heard.count() as f64 * f64::from(step_s) / DAY_S,
             odds,
+            logistic: None,
+            aboard: None,
         }
     }
 
@@ -207,8 +293,22 @@ impl Judged {
         match caller {
             Caller::Fraction => wind / self.limit.limit_kn,
             Caller::Knots => wind - self.limit.limit_kn,
+            Caller::Logistic => self.logistic.as_ref().map_or(f64::NAN, |it| it[slot]),
             Caller::Odds => self.odds[slot],
+            Caller::Aboard => match self.beside(slot) {
+                // Without wind it is blind.
+                _ if wind.is_nan() => f64::NAN,
+                beside if beside.calls => CERTAIN,
+                beside if beside.young_odds > 0.0 => beside.young_odds.max(self.odds[slot]),
+                _ => self.odds[slot],
+            },
         }
+    }
+
+    /// What stands beside the odds aboard.
+    pub fn beside(&self, slot: usize) -> Aboard {
+        let aboard = self.aboard.as_ref().and_then(|all| all.get(slot));
+        aboard.copied().unwrap_or_default()
     }
 
     /// The slot at which a call must stand to warn of a crossing in time.

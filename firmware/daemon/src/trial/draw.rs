@@ -36,8 +36,8 @@ pub(super) fn curves(pool: &Pool) -> String {
         let start = std::iter::once((0.0, 0.0));
         let points = start.chain(row.points.iter().map(|it| (it.idle_min, it.share)));
         frame.line(&mut out, key, points);
-        let y = HIGH - FOOT - 62.0 + 20.0 * k as f64;
-        let x = WIDE - RIGHT - 206.0;
+        let y = HIGH - FOOT + 18.0 - 20.0 * (pool.rows.len() - k + 1) as f64;
+        let x = WIDE - RIGHT - 230.0;
         let _ = write!(
             out,
             "<line class=\"line {key}\" x1=\"{x}\" y1=\"{y}\" x2=\"{}\" y2=\"{y}\"/>\

@@ -11,6 +11,7 @@ use super::series::{Sample, Series};
 use crate::boatfile::{self, Otherwise};
 use crate::commands::Failure;
 use crate::engine::Engine;
+use crate::recorder;
 use crate::replay::Replay;
 
 const MINUTE_MS: u64 = 60_000;
@@ -27,16 +28,47 @@ pub struct Reading {
 }
 
 /// Reads a series or a recording, whichever it is; the remarks are to be said.
-pub fn read(path: &Path, how: &Reading) -> Result<(Series, Vec<String>), Failure> {
+///
+/// Several paths are the parts of one recording, see [`joined`].
+pub fn read(paths: &[PathBuf], how: &Reading) -> Result<(Series, Vec<String>), Failure> {
+    let [path, more @ ..] = paths else {
+        return Err(Failure::Usage(anyhow::anyhow!("nothing to read")));
+    };
     let (samples, remarks) = if is_series(path)? {
         (csv::read(path).map_err(Failure::Usage)?, Vec::new())
     } else {
-        recording(path, how)?
+        recording(paths, how)?
     };
-    let name = path.display().to_string();
+    let name = match more.len() {
+        0 => path.display().to_string(),
+        parts => format!("{} and {parts} more parts", path.display()),
+    };
     let series = Series::lay(&name, &samples, how.mean_s)
         .map_err(|why| Failure::Usage(anyhow::anyhow!("{name}: {why}")))?;
     Ok((series, remarks))
+}
+
+/// Parts that follow each other in one run of the recorder together, all else
+/// by itself, in the order given.
+pub fn joined(paths: &[PathBuf]) -> Result<Vec<Vec<PathBuf>>, Failure> {
+    let mut groups: Vec<Vec<PathBuf>> = Vec::new();
+    let mut before = None;
+    for path in paths {
+        let part = match is_series(path)? {
+            true => None,
+            false => recorder::read::part_of(path),
+        };
+        let follows = matches!(
+            (before, part),
+            (Some((run, last)), Some((same, next))) if run == same && next == last + 1
+        );
+        before = part;
+        match groups.last_mut().filter(|_| follows) {
+            Some(group) => group.push(path.clone()),
+            None => groups.push(vec![path.clone()]),
+        }
+    }
+    Ok(groups)
 }
 
 /// A name with `.csv` in it, or a first line that names `unix_s`.
@@ -54,10 +86,11 @@ fn is_series(path: &Path) -> Result<bool, Failure> {
     Ok(first.windows(6).any(|word| word == b"unix_s"))
 }
 
-fn recording(path: &Path, how: &Reading) -> Result<(Vec<Sample>, Vec<String>), Failure> {
+fn recording(paths: &[PathBuf], how: &Reading) -> Result<(Vec<Sample>, Vec<String>), Failure> {
+    let path: &Path = paths.first().map_or(Path::new(""), PathBuf::as_path);
     let given = how.boat.as_deref().map(boatfile::load).transpose()?;
     let otherwise = || boatfile::find(None, Otherwise::Example);
-    let mut replay = Replay::open(&[path.to_owned()], given, otherwise, how.baud)?;
+    let mut replay = Replay::open(paths, given, otherwise, how.baud)?;
     let mut engine = replay.engine();
     let mut minutes = Minutes::new(replay.start);
     while let Some((at, heard)) = replay.next_heard()? {

@@ -1,5 +1,5 @@
 //! The cells of a boat's own ladder: each rung's limit by the 1-minute mean
-//! close-hauled, with the call time of its next reduction by her own crew, by
+//! close-hauled, or by gust where it has none by the mean, with the call time of its next reduction by her own crew, by
 //! day and by night.
 
 use cringle_boat::BoatFile;
@@ -7,7 +7,7 @@ use cringle_core::act::Hands;
 use cringle_core::ladder::{Circumstances, Feasibility, Plan, PlanId, call_time};
 use cringle_core::view::Light;
 
-use super::cells::Cell;
+use super::cells::{By, Cell};
 
 /// There are no odds for longer call times.
 const LONGEST_S: f64 = cringle_core::outlook::HORIZON_S as f64;
@@ -70,8 +70,12 @@ pub fn set(file: &mut BoatFile, key: &str, value: f64) -> Result<(), String> {
 }
 
 fn rung(file: &BoatFile, plan: &Plan, id: PlanId) -> Result<[Cell; 2], String> {
-    let limit = plan.limits.close_hauled.mean;
-    let limit = limit.ok_or("it has no limit by the mean close-hauled")?;
+    let limits = plan.limits.close_hauled;
+    let (limit, by) = match (limits.mean, limits.gust) {
+        (Some(mean), _) => (mean, By::Mean),
+        (None, Some(gust)) => (gust, By::Gust),
+        (None, None) => return Err("it has no limit by the wind close-hauled".into()),
+    };
     let day = seconds(file, id, Light::Day)?;
     let night = seconds(file, id, Light::Night)?;
     if let Some(long) = [day, night].into_iter().find(|it| *it > LONGEST_S) {
@@ -84,6 +88,7 @@ fn rung(file: &BoatFile, plan: &Plan, id: PlanId) -> Result<[Cell; 2], String> {
         limit_kn: limit.get(),
         call_time_s: seconds.ceil() as u32,
         name: format!("{} by {light}", plan.name),
+        by,
     };
     Ok([cell(day, "day"), cell(night, "night")])
 }

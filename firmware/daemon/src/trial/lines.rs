@@ -3,6 +3,7 @@
 
 use serde_json::{Map, Value, json};
 
+use super::cells::Cell;
 use super::curve::LEVELS;
 use super::report::{AtSetting, FIGURES, Figure, Pool, Price, Report};
 use super::series::Series;
@@ -13,7 +14,14 @@ pub fn report(report: &Report, series: &[Series]) -> Vec<Value> {
     let mut lines: Vec<Value> = series.iter().map(facts).collect();
     lines.extend(report.pools.iter().flat_map(|it| pool("pooled", it)));
     lines.extend(report.by_cell.iter().flat_map(|it| pool("cell", it)));
-    lines.extend(report.at_setting.iter().map(|it| setting("setting", it)));
+    lines.extend(report.at_setting.iter().map(|it| {
+        let mut line = setting("setting", it);
+        let worst = it
+            .worst_sounded
+            .and_then(|(_, cell)| report.cells.get(cell));
+        line["worst_cell"] = json!(worst.map(Cell::words));
+        line
+    }));
     lines.extend(report.prices.iter().map(|it| price("price", it)));
     let soonest = [
         ("soonest", &report.soonest),
@@ -71,6 +79,7 @@ fn setting(kind: &str, it: &AtSetting) -> Value {
         "setting": it.caller.shown(it.setting),
         "judged": it.total.crossings, "squalls": it.total.squalls,
         "cell_days": it.total.days,
+        "needless_sounded_per_24h_worst_cell": it.worst_sounded.map(|(sounded, _)| sounded),
     });
     for ((key, _), figure) in FIGURES.iter().zip(&it.figures) {
         put(&mut line, key, figure);

@@ -18,6 +18,10 @@ mod draw;
 pub mod heard;
 pub mod ladder;
 pub mod lines;
+pub mod logistic;
+// Generated.
+#[rustfmt::skip]
+mod logistic_fitted;
 pub mod odds;
 pub mod page;
 pub mod reliability;

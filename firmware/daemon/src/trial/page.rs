@@ -6,9 +6,9 @@ use super::report::Report;
 
 const STYLE: &str = "\
 :root{color-scheme:light dark;--ground:#fff;--ink:#16202a;--faint:#c9d1d8;\
---odds:#0b6e99;--fraction:#b45309;--knots:#6d4aa8}\
+--odds:#0b6e99;--fraction:#b45309;--knots:#6d4aa8;--logistic:#5b6770;--aboard:#0f7a4a}\
 @media(prefers-color-scheme:dark){:root{--ground:#10161c;--ink:#e4e9ee;--faint:#36424e;\
---odds:#5cc3ee;--fraction:#f0a24a;--knots:#b79cf0}}\
+--odds:#5cc3ee;--fraction:#f0a24a;--knots:#b79cf0;--logistic:#a3b0ba;--aboard:#58d39a}}\
 body{background:var(--ground);color:var(--ink);font:16px/1.5 system-ui,sans-serif;\
 max-width:70rem;margin:0 auto;padding:1.5rem}\
 h1{font-size:1.5rem}h2{font-size:1.15rem;margin-top:2rem}\
@@ -19,7 +19,8 @@ svg .middle{text-anchor:middle}svg .end{text-anchor:end}\
 .line{fill:none;stroke-width:2.5}.bar{stroke-width:6;opacity:.3}\
 .odds{stroke:var(--odds)}.fixed_fraction{stroke:var(--fraction);stroke-dasharray:7 4}\
 .fixed_knots{stroke:var(--knots);stroke-dasharray:2 4}\
-.bar.fixed_fraction,.bar.fixed_knots{stroke-dasharray:none;opacity:.15}\
+.logistic{stroke:var(--logistic);stroke-dasharray:10 3 2 3}.aboard{stroke:var(--aboard)}\
+.bar.fixed_fraction,.bar.fixed_knots,.bar.logistic{stroke-dasharray:none;opacity:.15}\
 .honest{stroke:var(--faint);stroke-dasharray:5 5}.dot{fill:var(--odds)}\
 pre{overflow-x:auto;font-size:13px;line-height:1.45;border:1px solid var(--faint);\
 padding:.75rem;border-radius:4px}";

@@ -98,6 +98,8 @@ pub struct AtSetting {
     pub total: Tally,
     /// [`FIGURES`] in their order.
     pub figures: [Figure; FIGURES.len()],
+    /// Most needless sounded calls per 24 h of a single cell, and its place.
+    pub worst_sounded: Option<(f64, usize)>,
 }
 
 /// What is told of a setting: key and words.
@@ -156,7 +158,8 @@ pub fn report(asked: &Asked, judged: &[Judged], series: &[Series]) -> Report {
     let block_s = bounds::block_s(judged);
     let prices = prices(asked, judged);
     let soonest = |sounded: fn(&Price) -> f64| {
-        let within = prices.iter().take_while(|it| sounded(it) <= MOST_SOUNDED);
+        // Not all later ones need do: calls that stand on run together.
+        let within = prices.iter().filter(|it| sounded(it) <= MOST_SOUNDED);
         within.last().copied()
     };
     let mut pools = vec![("all together".to_owned(), all.clone())];
@@ -224,11 +227,19 @@ pub fn judge_setting(
             }),
         },
     });
+    let mut cells = std::collections::BTreeMap::<usize, Tally>::new();
+    for (it, outcome) in judged.iter().zip(&outcomes) {
+        cells.entry(it.cell).or_default().add(&outcome.total(), 1.0);
+    }
+    let sounded = cells
+        .iter()
+        .filter_map(|(cell, it)| Some((ratio(it.sounded, it.days)?, *cell)));
     AtSetting {
         caller,
         setting,
         total,
         figures,
+        worst_sounded: sounded.max_by(|a, b| a.0.total_cmp(&b.0)),
     }
 }
 
@@ -274,7 +285,7 @@ fn pool(name: &str, of: &[&Judged], block_s: i64) -> Pool {
         days: days.values().copied().sum(),
         judged: of.iter().map(|it| it.crossings.len()).sum(),
         crossings: seen.values().map(|(_, crossings)| crossings).sum(),
-        rows: Caller::ALL.par_iter().copied().map(row).collect(),
+        rows: Caller::of(of).into_par_iter().map(row).collect(),
     }
 }
 
@@ -294,16 +305,18 @@ fn row(caller: Caller, of: &[&Judged], block_s: i64) -> Row {
 
 fn at_setting(asked: &Asked, judged: &[Judged], block_s: i64) -> Vec<AtSetting> {
     let all: Vec<&Judged> = judged.iter().collect();
-    let (idle_min, _) = Curve::sweep(Caller::Odds, &all).at(asked.setting);
+    let (idle_min, _) = Curve::sweep(Caller::by_setting(&all), &all).at(asked.setting);
     let row = |caller: Caller| {
         let setting = match caller {
-            Caller::Odds => Some(asked.setting),
-            Caller::Fraction | Caller::Knots => Curve::sweep(caller, &all).setting_at(idle_min),
+            Caller::Odds | Caller::Aboard => Some(asked.setting),
+            Caller::Fraction | Caller::Knots | Caller::Logistic => {
+                Curve::sweep(caller, &all).setting_at(idle_min)
+            }
         };
         let setting = setting?;
         Some(judge_setting(caller, setting, &asked.manner, &all, block_s))
     };
-    Caller::ALL.into_iter().filter_map(row).collect()
+    Caller::of(&all).into_iter().filter_map(row).collect()
 }
 
 /// Settings from late to soon: a twentieth of the scale's logarithm apart.
@@ -313,11 +326,12 @@ fn settings() -> impl Iterator<Item = f64> {
 
 fn prices(asked: &Asked, judged: &[Judged]) -> Vec<Price> {
     let settings: Vec<f64> = settings().collect();
+    let caller = Caller::by_setting(&judged.iter().collect::<Vec<_>>());
     let price = |setting: &f64| {
         let mut cells = vec![Tally::default(); asked.cells.len()];
         for it in judged {
             let block_s = i64::MAX;
-            let outcome = calls::judge(it, Caller::Odds, *setting, &asked.manner, block_s);
+            let outcome = calls::judge(it, caller, *setting, &asked.manner, block_s);
             cells[it.cell].add(&outcome.total(), 1.0);
         }
         let mut total = Tally::default();

@@ -79,6 +79,12 @@ impl Series {
         self.slots.iter().map(mean).collect()
     }
 
+    /// Gusts by slot in knots, as [`Series::wind`].
+    pub fn gust(&self) -> Vec<f64> {
+        let gust = |slot: &Option<Summary>| slot.and_then(|it| it.gust_kn).unwrap_or(f64::NAN);
+        self.slots.iter().map(gust).collect()
+    }
+
     /// Unix seconds at which a slot begins.
     pub fn at_s(&self, slot: usize) -> i64 {
         self.start_s + slot as i64 * i64::from(self.step_s)

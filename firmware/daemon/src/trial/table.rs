@@ -32,7 +32,7 @@ pub fn report(report: &Report, series: &[Series]) -> String {
         out += &pool(it);
     }
     out += &cells(&report.by_cell);
-    out += &at_setting(&report.at_setting);
+    out += &at_setting(report);
     out += &prices(report);
     out += &reliability(report);
     out
@@ -111,8 +111,11 @@ fn cells(pools: &[Pool]) -> String {
     let names = pools.iter().map(|it| it.name.chars().count());
     let wide = names.max().unwrap_or(0).max(16);
     let _ = write!(out, "  {:<wide$}{:>11}", "limit, call time", "crossings");
+    let callers = pools.first().map_or(&[][..], |it| &it.rows);
+    let keys: Vec<&str> = callers.iter().map(|row| row.caller.short()).collect();
     for level in OF_CELLS {
-        let _ = write!(out, "   at {:.0}: fraction, knots, odds  ", LEVELS[level]);
+        let head = format!("at {:.0}: {}", LEVELS[level], keys.join(", "));
+        let _ = write!(out, "   {head:<36}");
     }
     let _ = writeln!(out);
     for pool in pools {
@@ -120,17 +123,20 @@ fn cells(pools: &[Pool]) -> String {
         for level in OF_CELLS {
             let shares = pool.rows.iter().map(|row| match row.caller {
                 Caller::Odds => figure(&row.shares[level], 2),
-                Caller::Fraction | Caller::Knots => bare(row.shares[level].value, 2),
+                Caller::Fraction | Caller::Knots | Caller::Logistic | Caller::Aboard => {
+                    bare(row.shares[level].value, 2)
+                }
             });
             let shares: Vec<String> = shares.collect();
-            let _ = write!(out, "   {:<30}", shares.join(" "));
+            let _ = write!(out, "   {:<36}", shares.join(" "));
         }
         let _ = writeln!(out);
     }
     out
 }
 
-fn at_setting(all: &[AtSetting]) -> String {
+fn at_setting(report: &Report) -> String {
+    let all: &[AtSetting] = &report.at_setting;
     let mut out = String::from(
         "\nAt the one setting, calls held as the alert holds them; fixed pre-alarms at what \
          idles as long on the curve\n",
@@ -151,6 +157,7 @@ fn at_setting(all: &[AtSetting]) -> String {
         }
         let _ = writeln!(out);
     }
+    out += &worst_sounded(report);
     if let Some(it) = all.first() {
         let _ = writeln!(
             out,
@@ -159,6 +166,23 @@ fn at_setting(all: &[AtSetting]) -> String {
         );
     }
     out
+}
+
+/// The mean of the cells hides the one that sounds most.
+fn worst_sounded(report: &Report) -> String {
+    let mut out = format!("  {:<38}", "the same sounded, worst cell");
+    for it in &report.at_setting {
+        let worst = it.worst_sounded;
+        let _ = write!(out, "  {:<26}", bare(worst.map(|(sounded, _)| sounded), 2));
+    }
+    let mut named = String::from("\n");
+    let ours = report.at_setting.iter().rfind(|it| it.caller.is_ours());
+    if let Some((_, cell)) = ours.and_then(|it| it.worst_sounded)
+        && let Some(cell) = report.cells.get(cell)
+    {
+        named = format!("\n  (ours: {})\n", cell.words());
+    }
+    out + &named
 }
 
 fn prices(report: &Report) -> String {
