@@ -59,6 +59,12 @@ pub struct Ahead {
     answers: Answers,
 }
 
+impl Default for Ahead {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
 impl Ahead {
     /// Knows nothing yet.
     pub fn new() -> Self {

@@ -164,8 +164,9 @@ fn what_it_says_of_now_is_held_against_the_wind_before_it_calls() {
         let curve = forecast.curve(limit(20.0), 1.3, unix_s);
         curve.map_or(f64::NAN, |curve| curve.odds(600))
     };
-    let heard = fed(wrong, 1.0);
-    assert!(odds(&forecast(12.0, 16.0), -300) > 0.1);
+    let heard = fed(wrong, 3.0);
+    let left = odds(&heard, 3 * HOUR);
+    assert!(left < 0.3, "{left}");
     // What is to come later can be told before it begins.
     assert!(odds(&forecast(12.0, 16.0), -300) > 0.3);
 }

@@ -65,6 +65,8 @@ pub struct SavedSquall {
 }
 
 /// Which forecast was in use.
+// There is nowhere to put a table but in place.
+#[expect(clippy::large_enum_variant)]
 #[derive(Clone, Debug, Default, PartialEq)]
 pub enum SavedForecast {
     /// The boat's own, if she has one.

@@ -159,8 +159,8 @@ pub fn report(asked: &Asked, judged: &[Judged], series: &[Series]) -> Report {
     let prices = prices(asked, judged);
     let soonest = |sounded: fn(&Price) -> f64| {
         // Not all later ones need do: calls that stand on run together.
-        let within = prices.iter().filter(|it| sounded(it) <= MOST_SOUNDED);
-        within.last().copied()
+        let within = |it: &&Price| sounded(it) <= MOST_SOUNDED;
+        prices.iter().rfind(within).copied()
     };
     let mut pools = vec![("all together".to_owned(), all.clone())];
     if series.len() > 1 {
