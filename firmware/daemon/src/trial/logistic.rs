@@ -143,7 +143,7 @@ mod tests {
         wind[30..36].fill(f64::NAN);
         let seen = look(&wind, 60);
         assert!(seen[29].is_some() && seen[30].is_none());
-        assert!(seen[36].is_none(), "four of ten minutes");
-        assert!(seen[37].is_some());
+        assert!(seen[39].is_none(), "four of ten minutes");
+        assert!(seen[40].is_some());
     }
 }
