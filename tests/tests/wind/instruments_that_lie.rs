@@ -92,8 +92,14 @@ fn a_stuck_vane_is_found_and_forgiven_when_it_frees_itself() {
     passage.sail(60, |now| (33.0, now.aws));
     assert!(passage.has(Fault::VaneStuck));
     assert_eq!(passage.needs(), WindStanding::Doubted(Fault::VaneStuck));
+    // The word stays until nothing of it is left in the 1-minute mean.
+    passage.sail(70, plainly);
+    assert!(passage.has(Fault::VaneStuck));
+    let mean = |passage: &Passage| passage.picture.wind(secs(passage.second)).mean_1min_kn;
+    assert_eq!(mean(&passage), None);
     passage.sail(10, plainly);
     assert!(!passage.has(Fault::VaneStuck));
+    assert!(mean(&passage).is_some());
 }
 
 #[test]

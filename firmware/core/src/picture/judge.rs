@@ -77,10 +77,10 @@ impl Picture {
             }
             Basis::Ground | Basis::TrueWind | Basis::GroundWind | Basis::None(_) => {}
         }
-        if self.doubts.cups_are_slow() {
+        if self.is_doubted(Fault::CupsSlow) {
             found(Fault::CupsSlow);
         }
-        if self.doubts.vane_is_stuck() {
+        if self.is_doubted(Fault::VaneStuck) {
             found(Fault::VaneStuck);
         }
         if self.is_gating(now) {

@@ -15,6 +15,7 @@ mod judge;
 mod refine;
 mod show;
 mod standing;
+mod trust;
 mod undone;
 
 use heapless::{Deque, Vec};
@@ -37,6 +38,8 @@ use crate::time::Timestamp;
 use crate::units::Knots;
 use crate::wind::doubt::Doubts;
 use crate::wind::{Corrections, Gate, North, Sample, Track};
+
+use trust::Trust;
 
 /// A wind sample waits no longer than this for the heel about it.
 pub const MOST_WAIT_MS: u64 = 2_500;
@@ -83,6 +86,7 @@ pub struct Picture {
     minutes: Minutes,
     day: Day,
     doubts: Doubts,
+    trust: Trust,
     stiffness: Stiffness,
     trends: Trends,
     north: North,
@@ -139,6 +143,7 @@ impl Picture {
             minutes: Minutes::default(),
             day: Day::default(),
             doubts: Doubts::default(),
+            trust: Trust::default(),
             stiffness: Stiffness::default(),
             trends: Trends::default(),
             north: North::True,
@@ -291,6 +296,15 @@ impl Signals {
             ground: Smooth::default(),
             tws: Smooth::default(),
         }
+    }
+
+    /// What follows is not to be mixed with what was.
+    fn forget_smoothed(&mut self) {
+        self.apparent.clear();
+        self.true_boat.clear();
+        self.true_compass.clear();
+        self.ground.clear();
+        self.tws.clear();
     }
 }
 

@@ -36,6 +36,9 @@ const UNVOUCHED_SHARE: f64 = 0.08;
 /// One that was vouched for still may by so much. Common practice.
 const VOUCHED_SHARE: f64 = 0.03;
 
+/// A gust is told once there is half a minute that it is the greatest of.
+const LEAST_GUST_SHARE: f64 = 0.05;
+
 /// Wind of one minute follows itself: it holds about so many independent
 /// values. From memory: the time scale of gusts is some ten seconds.
 const INDEPENDENT_A_MINUTE: f64 = 6.0;
@@ -231,7 +234,8 @@ impl Picture {
         view.mean_1min_kn = mean(one);
         view.mean_2min_kn = mean(self.seconds.window(120, 0));
         view.mean_10min_kn = mean(ten);
-        view.gust_kn = ten.gust_kn();
+        // Three seconds of a unit that has just woken up are no gust.
+        view.gust_kn = ten.gust_kn().filter(|_| ten.share() >= LEAST_GUST_SHARE);
         if let Some(spread) = ten.tws().filter(|_| ten.share() >= LEAST_SHARE) {
             view.deviation_kn = Some(spread.deviation);
             // Ratios to a calm say nothing.

@@ -29,12 +29,17 @@ pub const STEADY: Duration = Duration::from_secs(10);
 /// Two sources must differ for this many seconds before it is a fault.
 pub const DISAGREE_SECONDS: u8 = 20;
 
+/// And agree for this many until it is over: by then nothing that was
+/// disputed is left in a 1-minute mean.
+pub const AGREE_SECONDS: u8 = 60;
+
 /// See the module.
 pub struct Sources {
     slots: Vec<Slot, MAX_SLOTS>,
     /// Places in `slots`.
     chosen: [Option<u8>; Quantity::COUNT],
     ever: [Option<Timestamp>; Quantity::COUNT],
+    /// Seconds apart while they agree; else those still to agree.
     differing: [u8; Quantity::COUNT],
     disagree: [Disagreement; Quantity::COUNT],
 }
@@ -149,6 +154,12 @@ impl Sources {
         self.disagree.get(quantity.index()) == Some(&Disagreement::Yes)
     }
 
+    /// For how many seconds two that differed have agreed again.
+    pub fn agreed_for(&self, quantity: Quantity) -> u8 {
+        let left = self.differing.get(quantity.index()).copied();
+        AGREE_SECONDS.saturating_sub(left.unwrap_or(0))
+    }
+
     /// Whether a quantity is being said to be invalid by all who speak of it.
     pub fn is_invalid(&self, quantity: Quantity, now: Timestamp) -> bool {
         let mut spoken = false;
@@ -236,15 +247,22 @@ impl Sources {
         ) else {
             return;
         };
+        let most = match *state {
+            Disagreement::No => DISAGREE_SECONDS,
+            Disagreement::Yes => AGREE_SECONDS,
+        };
         *count = if apart {
-            count.saturating_add(1).min(DISAGREE_SECONDS)
+            count.saturating_add(1).min(most)
         } else {
             count.saturating_sub(1)
         };
-        if *count >= DISAGREE_SECONDS {
-            *state = Disagreement::Yes;
-        } else if *count == 0 {
-            *state = Disagreement::No;
+        match *state {
+            Disagreement::No if *count >= DISAGREE_SECONDS => {
+                *state = Disagreement::Yes;
+                *count = AGREE_SECONDS;
+            }
+            Disagreement::Yes if *count == 0 => *state = Disagreement::No,
+            Disagreement::No | Disagreement::Yes => {}
         }
     }
 }

@@ -117,6 +117,23 @@ impl Doubts {
         self.dead_cups == Finding::Found || self.dragging.is_so()
     }
 
+    /// Since when the cups have been slow, where they are. Cups that drag are
+    /// found by the heel of two minutes, by whole minutes.
+    pub fn cups_slow_since(&self, now: Timestamp) -> Timestamp {
+        match self.dead_cups {
+            Finding::Found => self.cups.since(now),
+            Finding::Clear => {
+                let found_after_ms = u64::from(DRAG_S + 60) * 1000;
+                Timestamp::from_millis(now.as_millis().saturating_sub(found_after_ms))
+            }
+        }
+    }
+
+    /// Since when the vane has stood still.
+    pub fn vane_still_since(&self, now: Timestamp) -> Timestamp {
+        self.vane.since(now)
+    }
+
     /// Whether the log reads nothing while she moves.
     pub fn log_is_fouled(&self) -> bool {
         self.fouled.is_so()
@@ -213,6 +230,10 @@ impl Still {
         if let (Some(from), Some(to)) = (self.heading, evidence.heading_deg) {
             self.turned = self.turned.max(wrap_180(to - from).abs());
         }
+    }
+
+    fn since(&self, now: Timestamp) -> Timestamp {
+        self.since.map_or(now, |(_, since)| since)
     }
 
     fn seconds(&self, now: Timestamp) -> f64 {
