@@ -37,6 +37,8 @@ use crate::stats::{Day, Minute, Minutes, Seconds, Smooth, Standing, WindSample};
 use crate::time::Timestamp;
 use crate::units::Knots;
 use crate::wind::doubt::Doubts;
+use crate::wind::glitch::{Glitches, Verdict};
+use crate::wind::lag::Lag;
 use crate::wind::{Corrections, Gate, North, Sample, Track};
 
 use trust::Trust;
@@ -76,7 +78,9 @@ pub enum Turn {
 pub struct Picture {
     corrections: Corrections,
     sources: Sources,
+    glitches: Glitches,
     gate: Gate,
+    mast: Lag,
     waiting: Deque<Sample, WAITING>,
     heel: Track,
     pitch: Track,
@@ -132,8 +136,10 @@ impl Picture {
     pub fn new(instruments: &Instruments) -> Self {
         Picture {
             corrections: Corrections::new(instruments),
-            sources: Sources::default(),
+            sources: Sources::new(instruments.may_differ),
+            glitches: Glitches::default(),
             gate: Gate::default(),
+            mast: Lag::default(),
             waiting: Deque::new(),
             heel: Track::default(),
             pitch: Track::default(),
@@ -164,6 +170,9 @@ impl Picture {
         // Nothing can have been heard in the future.
         if reading.at > self.now {
             reading.at = self.now;
+        }
+        if self.is_glitch(&reading) {
+            return;
         }
         if let Some(turn) = self.sources.hear(&reading) {
             self.on_hand_over(turn);
@@ -264,7 +273,20 @@ impl Picture {
         self.squall = Squall::None;
     }
 
+    /// A wild value of the source in use is as if it had not been heard.
+    fn is_glitch(&mut self, reading: &Reading) -> bool {
+        match reading.heard {
+            Heard::Value(measure)
+                if self.sources.chosen_id(measure.quantity()) == Some(reading.source) =>
+            {
+                self.glitches.judge(&measure, reading.at) == Verdict::HeldBack
+            }
+            Heard::Value(_) | Heard::Invalid(_) => false,
+        }
+    }
+
     fn on_hand_over(&mut self, turn: HandOver) {
+        self.glitches.reset(turn.quantity);
         match turn.quantity {
             // Another unit has its own spread and its own faults.
             Quantity::ApparentWind => self.gate.reset(),

@@ -16,7 +16,7 @@ use core::time::Duration;
 
 use crate::fault::Fault;
 use crate::reading::Quantity;
-use crate::sources::{AGREE_SECONDS, DISAGREE_SECONDS};
+use crate::sources::AGREE_SECONDS;
 use crate::time::Timestamp;
 use crate::view::{DoubtPhase, WindDoubt};
 
@@ -29,9 +29,6 @@ const SETTLE: Duration = Duration::from_secs(10);
 /// The word stays for so long after its cause: settling, a whole minute of
 /// sound seconds, and what a second waits for its heel.
 const RECOVER: Duration = Duration::from_secs(75);
-
-/// Two units that differ count up one second and down another.
-const DIFFERED_FOR: Duration = Duration::from_secs(2 * DISAGREE_SECONDS as u64);
 
 /// A log that fouls had stopped for so long when it was found.
 const FOULED_FOR: Duration = Duration::from_secs(30);
@@ -123,6 +120,9 @@ impl Picture {
         let vane = self.trust.vane.step(self.doubts.vane_is_stuck(), now);
         let units = self.trust.units.step(disputed);
         let log = self.trust.log.step(self.doubts.log_is_fouled());
+        // They count up one second and down another.
+        let differed_s = u64::from(self.corrections.instruments().may_differ.seconds);
+        let differed_for = Duration::from_secs(2 * differed_s);
         let before = |span: Duration| {
             let ms = now.as_millis().saturating_sub(span.as_millis() as u64);
             Timestamp::from_millis(ms)
@@ -130,7 +130,7 @@ impl Picture {
         for (turned, from) in [
             (cups, self.doubts.cups_slow_since(now)),
             (vane, self.doubts.vane_still_since(now)),
-            (units, before(DIFFERED_FOR)),
+            (units, before(differed_for)),
             (log, before(FOULED_FOR)),
         ] {
             if turned == Turned::Began {

@@ -47,6 +47,7 @@ impl Watch {
             .map(|limit| limit.get());
         view.heel = self.picture.heel(self.now, heel_limit);
         view.motion = self.picture.motion(self.now);
+        view.glitches = self.picture.glitches();
         view.pressure = self.picture.pressure(self.now);
         view.setup = self.show_setup();
         view.rigged = self.show_rigged();
