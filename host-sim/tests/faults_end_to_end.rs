@@ -12,6 +12,7 @@ use cringle_core::fault::Fault;
 use cringle_core::reading::Quantity;
 use cringle_core::view::WindView;
 use cringle_sim::closed_loop::{Adviser, Cringle};
+use cringle_sim::faults::{Fault as Planted, FaultKind};
 use cringle_sim::passage::Passage;
 use cringle_sim::scenario::Scenario;
 
@@ -365,6 +366,44 @@ fn a_noisy_wire_makes_no_wrong_number_and_hides_no_call() {
         "{:.2?}",
         sailed.calls
     );
+}
+
+/// A twelfth of what log, compass and heel sensor say is wild.
+#[test]
+fn wild_values_of_log_compass_and_heel_are_kept_out_and_told() {
+    let mut scenario = Scenario::builtin("lost-wind").expect("built in");
+    scenario.fault = ["log", "compass", "attitude"]
+        .map(|target| Planted {
+            kind: FaultKind::Spikes,
+            target: target.to_owned(),
+            from_min: 20.0,
+            to_min: 40.0,
+            amount: Some(12.0),
+        })
+        .to_vec();
+    let sailed = sail_scenario(scenario, 45.0);
+    sailed.assert_never_confidently_wrong();
+    for second in sailed.during(21.0, 40.0) {
+        let (minute, faults) = (second.minute, &second.faults);
+        let told = |quantities: &[Quantity]| {
+            let mut faults = quantities.iter().map(|quantity| Fault::Spikes(*quantity));
+            faults.any(|fault| second.faults.contains(&fault))
+        };
+        assert!(told(&[Quantity::WaterSpeed]), "{minute:.2}: {faults:?}");
+        assert!(told(&[Quantity::Heel]), "{minute:.2}: {faults:?}");
+        let headings = [
+            Quantity::HeadingTrue,
+            Quantity::HeadingMagnetic,
+            Quantity::HeadingCompass,
+        ];
+        assert!(told(&headings), "{minute:.2}: {faults:?}");
+    }
+    for second in sailed.during(20.0, 45.0) {
+        let shown = second.shown_heading_deg.expect("a heading");
+        let off = (shown - second.true_heading_deg + 540.0).rem_euclid(360.0) - 180.0;
+        assert!(off.abs() < 15.0, "{:.2}: {off}", second.minute);
+    }
+    sailed.assert_sound(41.2, 45.0);
 }
 
 #[test]
