@@ -91,6 +91,7 @@ pub struct Picture {
     day: Day,
     doubts: Doubts,
     trust: Trust,
+    wind_unit: Option<SourceId>,
     stiffness: Stiffness,
     trends: Trends,
     north: North,
@@ -150,6 +151,7 @@ impl Picture {
             day: Day::default(),
             doubts: Doubts::default(),
             trust: Trust::default(),
+            wind_unit: None,
             stiffness: Stiffness::default(),
             trends: Trends::default(),
             north: North::True,
@@ -289,7 +291,14 @@ impl Picture {
         self.glitches.reset(turn.quantity);
         match turn.quantity {
             // Another unit has its own spread and its own faults.
-            Quantity::ApparentWind => self.gate.reset(),
+            Quantity::ApparentWind => {
+                self.gate.reset();
+                // The same one come back is as doubtful as it was.
+                if turn.to.is_some() && turn.to != self.wind_unit {
+                    self.wind_unit = turn.to;
+                    self.doubts.forget_masthead();
+                }
+            }
             Quantity::Heel => self.heel = Track::default(),
             Quantity::Pitch => self.pitch = Track::default(),
             _ => {}

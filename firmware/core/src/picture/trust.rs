@@ -134,7 +134,8 @@ impl Picture {
             (log, before(FOULED_FOR)),
         ] {
             if turned == Turned::Began {
-                self.strike_out(from, now);
+                let from = from.as_millis().saturating_sub(self.seen_late_ms());
+                self.strike_out(Timestamp::from_millis(from), now);
             }
         }
         if cups == Turned::Ended || vane == Turned::Ended {
@@ -188,6 +189,14 @@ impl Picture {
         let differs = self.sources.is_disputed(quantity)
             && u64::from(self.sources.agreed_for(quantity)) < SETTLE.as_secs();
         differs || self.trust.cups.is_spoiling(now) || self.trust.vane.is_spoiling(now)
+    }
+
+    /// A still figure is seen at the whole second after it was said, and may
+    /// be a repetition of one a period older.
+    fn seen_late_ms(&self) -> u64 {
+        let slot = self.sources.chosen(Quantity::ApparentWind);
+        let period_ms = slot.and_then(|slot| slot.period_ms()).unwrap_or(0);
+        1_000 + u64::from(period_ms)
     }
 
     /// Wind from a moment until now is no wind.

@@ -12,7 +12,8 @@ use crate::outlook::HORIZON_S;
 use crate::sun;
 use crate::text::{Text, text};
 use crate::view::{
-    CallView, Light, MinutesInHand, Opens, PeopleView, RiggedView, RungView, SetupView, View,
+    CallView, Light, MinutesInHand, Opens, PeopleView, RiggedView, RungView, SetupView,
+    TREND_MINUTES, TrendMinute, View,
 };
 
 /// Horizons of the second page, minutes.
@@ -66,7 +67,7 @@ impl Watch {
             }
         }
         view.sources = self.picture.sources(self.now);
-        view.trend = self.trend.iter().copied().collect();
+        view.trend = self.show_trend();
         view.limits_confirmed = self.deck.limits;
         view.wind_confirmed = self.deck.wind;
         view
@@ -166,6 +167,19 @@ impl Watch {
                 limit_kn: wind_limit(effective_limit(plan, point), gust_factor),
             })
             .collect()
+    }
+
+    /// The minutes as they were told, but for wind that was struck out since.
+    fn show_trend(&self) -> Vec<TrendMinute, TREND_MINUTES> {
+        let mut trend: Vec<TrendMinute, TREND_MINUTES> = self.trend.iter().copied().collect();
+        let minutes = self.picture.last_minutes().rev();
+        for (shown, minute) in trend.iter_mut().rev().zip(minutes) {
+            if minute.is_gap() {
+                shown.mean_kn = None;
+                shown.gust_kn = None;
+            }
+        }
+        trend
     }
 
     fn show_setup(&self) -> Vec<SetupView, { crate::ladder::MAX_ITEMS }> {

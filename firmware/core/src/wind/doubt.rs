@@ -92,11 +92,15 @@ impl Doubts {
     pub fn look(&mut self, evidence: &Evidence, now: Timestamp) {
         self.look_at_vane(evidence, now);
         self.look_at_cups(evidence, now);
-        let drags = match (evidence.stiffness, evidence.usual_stiffness) {
-            (Some(now), Some(usual)) => finding(now > DRAG_RATIO * usual),
-            _ => Finding::Clear,
-        };
-        self.dragging.step(drags, DRAG_S);
+        match (evidence.stiffness, evidence.usual_stiffness) {
+            (Some(now), Some(usual)) => {
+                self.dragging
+                    .step(finding(now > DRAG_RATIO * usual), DRAG_S);
+            }
+            // Off the wind heel says nothing: to bear away clears no cups.
+            (None, Some(_)) => {}
+            (_, None) => self.dragging.step(Finding::Clear, DRAG_S),
+        }
         let fouled = match (evidence.stw_kn, evidence.sog_kn) {
             (Some(stw), Some(sog)) => finding(
                 stw.abs() < FOULED_STW_KN && sog > FOULED_SOG_KN
@@ -105,6 +109,13 @@ impl Doubts {
             _ => Finding::Clear,
         };
         self.fouled.step(fouled, FOULED_S);
+    }
+
+    /// Another unit speaks now: nothing is known against it.
+    pub fn forget_masthead(&mut self) {
+        self.dragging = Persistence::default();
+        self.vane = Still::default();
+        self.cups = Still::default();
     }
 
     /// Whether the vane sticks.
