@@ -50,6 +50,7 @@ fn shot(name: &str, view: View, ui: Ui) -> Shot {
     let alive = Alive {
         beats: 3,
         still_s: 0.4,
+        hung_s: 0.1,
     };
     Shot {
         name: name.into(),

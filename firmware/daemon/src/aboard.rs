@@ -1,5 +1,8 @@
 //! What the daemon knows beside the core: ports, recorder, disk, pace.
 
+use std::sync::Arc;
+
+use cringle_core::forecast::Table;
 use cringle_core::time::Timestamp;
 use cringle_screen::aboard::Pace;
 use cringle_wire::frame::Junk;
@@ -28,12 +31,16 @@ pub struct Aboard {
     pub pace: Pace,
     /// Steps of the sign of life: see [`crate::pulse`].
     pub beats: u32,
-    /// Seconds by the wall since the last step.
+    /// Seconds by the wall since the core last took a reading.
     pub still_s: f64,
+    /// Seconds by the wall since the loop handed this over.
+    pub hung_s: f64,
     /// Lines that were our own coming back.
     pub own_lines: u64,
     /// The newest raw lines, newest last.
     pub raw_lines: Vec<String>,
+    /// The skipper's forecast as it was entered.
+    pub forecast: Option<Arc<Table>>,
 }
 
 /// How a port fares.

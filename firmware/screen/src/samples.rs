@@ -332,6 +332,7 @@ pub fn aboard<'a>(ports: &'a [Port<'a>], raw_lines: &'a [&'a str]) -> Aboard<'a>
         alive: Alive {
             beats: 3,
             still_s: 0.4,
+            hung_s: 0.1,
         },
         recorder: Recorder::Recording,
         storage: Storage::Free { megabytes: 11_400 },

@@ -12,6 +12,7 @@
 //! ```
 
 mod ask;
+mod foretell;
 mod http;
 mod live;
 mod moment;

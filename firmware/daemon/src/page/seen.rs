@@ -10,14 +10,14 @@ use cringle_core::instruments::Confirmation;
 use cringle_core::ladder::PlanId;
 use cringle_core::time::Timestamp;
 use cringle_core::view::{AlertState, Light, Liveness, MinutesInHand, RungView, View, Wanted};
-use cringle_screen::aboard::Pace;
+use cringle_screen::aboard::{Alive, Pace};
 use cringle_screen::draw::headline::{Headline, Tone, Trust, headline};
 use cringle_screen::draw::notes::{Room, fault_note, notes};
 use cringle_screen::words::ENGLISH;
 use serde_json::{Value, json};
 
-use super::Shared;
 use super::moment::Moment;
+use super::{Shared, foretell};
 use crate::aboard::{Aboard, PortState, PortView};
 use crate::picture::with_screen_part;
 use crate::words::Word;
@@ -44,7 +44,10 @@ fn seen(moment: &Moment, shared: &Shared, wall: Timestamp) -> Value {
         json!({ "wind": wind(view), "heel": heel(view), "motion": motion(view), "notes": noted }),
         people(view),
         health(view, &aboard, shared),
-        json!({ "trend": trend(view) }),
+        json!({
+            "trend": trend(view),
+            "forecast": foretell::seen(&view.forecast, aboard.forecast.as_deref()),
+        }),
     ];
     for part in parts {
         if let (Some(seen), Value::Object(part)) = (seen.as_object_mut(), part) {
@@ -87,6 +90,8 @@ fn life(moment: &Moment, aboard: &Aboard, shared: &Shared, wall: Timestamp) -> V
         "v": 1,
         "alive": moment.alive,
         "still_s": tenths(aboard.still_s),
+        "hung_s": tenths(aboard.hung_s),
+        "patience_s": tenths(f64::from(Alive::patience_s(view))),
         "heard_s": some_tenths(moment.heard_s(wall)),
         "up_s": tenths(view.now.as_secs_f64()),
         "t": view.unix_ms.map(|ms| ms as f64 / 1000.0),
@@ -325,12 +330,12 @@ fn tenths(number: f64) -> Value {
     some_tenths(Some(number))
 }
 
-fn some_tenths(number: Option<f64>) -> Value {
+pub(super) fn some_tenths(number: Option<f64>) -> Value {
     rounded(number, 10.0)
 }
 
 /// To one part in `parts`; what is not finite is not known.
-fn rounded(number: Option<f64>, parts: f64) -> Value {
+pub(super) fn rounded(number: Option<f64>, parts: f64) -> Value {
     match number.filter(|number| number.is_finite()) {
         // Adding zero turns -0 into 0.
         Some(number) => json!((number * parts).round() / parts + 0.0),

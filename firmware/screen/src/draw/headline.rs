@@ -52,7 +52,7 @@ pub enum Trust {
 /// Tells the headline of a moment.
 pub fn headline(view: &View, aboard: &Aboard<'_>, words: &Words) -> Headline {
     let action = &words.action;
-    if aboard.alive.is_stopped() {
+    if aboard.alive.is_stopped(view) {
         return without_number(action.stopped, Tone::Warning, words);
     }
     if !view.doing.is_under_sail() {

@@ -75,7 +75,8 @@ where
     if scene.panel.is_tall() {
         let (spot, rest) = first.cut_right(print.line_height());
         tick(pen, spot, scene)?;
-        return pen.line(rest, &head.unit, print, Side::Left, Role::Ink);
+        let fitted = Print::fit(print::count(&head.unit), rest).at_most(print);
+        return pen.line(rest, &head.unit, fitted, Side::Left, Role::Ink);
     }
     let (unit, more) = print::wrap(&head.unit, print.fitting(first.size.width));
     pen.line(first, unit, print, Side::Left, Role::Ink)?;
@@ -182,7 +183,7 @@ where
     let print = Print::SMALLEST;
     let plans = plans_in_one_line(scene);
     let heard = scene.view.wind.mean_1min_kn;
-    let wind: Text<8> = match heard.filter(|_| !scene.aboard.alive.is_stopped()) {
+    let wind: Text<8> = match heard.filter(|_| !scene.aboard.alive.is_stopped(scene.view)) {
         Some(mean) => format(format_args!("{mean:.0}{}", scene.words.page.knots)),
         None => text(scene.words.home.unknown),
     };
@@ -333,7 +334,7 @@ where
         | 1;
     let corner = area.top_left + Point::new((area.size.width as i32 - side as i32).max(0), 0);
     let ring = Rectangle::new(corner, Size::new(side, side));
-    if scene.aboard.alive.is_stopped() {
+    if scene.aboard.alive.is_stopped(scene.view) {
         return pen.cross(ring);
     }
     let style = PrimitiveStyle::with_stroke(pen.colour(Role::Faint), 1);

@@ -143,7 +143,7 @@ where
     D: DrawTarget,
     D::Color: Hue,
 {
-    if scene.aboard.alive.is_stopped() {
+    if scene.aboard.alive.is_stopped(scene.view) {
         pen.cross(area)
     } else {
         Ok(())

@@ -30,7 +30,7 @@ pub enum Room {
 pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words, room: Room) -> Vec<Note, MAX_NOTES> {
     let home = &words.home;
     let mut all = Vec::new();
-    if aboard.alive.is_stopped() {
+    if aboard.alive.is_stopped(view) {
         all.extend([text(home.nothing_comes_in)]);
     }
     if !view.doing.is_under_sail() {

@@ -45,7 +45,7 @@ where
     match view
         .wind
         .mean_1min_kn
-        .filter(|_| !scene.aboard.alive.is_stopped())
+        .filter(|_| !scene.aboard.alive.is_stopped(scene.view))
     {
         Some(mean) => picture.wind(pen, view, mean, words),
         None => picture.no_wind(pen, words),
