@@ -11,9 +11,9 @@ use cringle_core::reading::{Quantity, SourceId};
 use cringle_core::text::text;
 use cringle_core::time::Timestamp;
 use cringle_core::view::{
-    AlertState, CallTime, HeelView, Light, Liveness, Manoeuvre, MinutesInHand, MotionView,
-    PeopleView, PlanView, PressureView, PutOff, RiggedView, RungView, SetupView, Sounds,
-    SourceView, TrendMinute, View, Wanted, WindView,
+    AlertState, CallTime, ForecastError, ForecastStanding, ForecastView, HeelView, Light, Liveness,
+    Manoeuvre, MinutesInHand, MotionView, Opens, PeopleView, PlanView, PressureView, PutOff,
+    RiggedView, RungView, SetupView, Sounds, SourceView, TrendMinute, View, Wanted, WindView,
 };
 
 use crate::aboard::{Aboard, Alive, Pace, Port, PortState, Recorder, Storage};
@@ -25,7 +25,7 @@ const NOW: Timestamp = Timestamp::from_secs(18_000);
 pub type Make = fn() -> View;
 
 /// The moments, by name.
-pub const MOMENTS: [(&str, Make); 15] = [
+pub const MOMENTS: [(&str, Make); 18] = [
     ("calm", calm),
     ("prepare", prepare),
     ("answered", answered),
@@ -41,6 +41,9 @@ pub const MOMENTS: [(&str, Make); 15] = [
     ("went", went),
     ("last_plan", last_plan),
     ("doubted", doubted),
+    ("alternative", alternative),
+    ("old_odds", old_odds),
+    ("foretold", foretold),
 ];
 
 /// The moment of this name.
@@ -323,6 +326,45 @@ pub fn last_plan() -> View {
 pub fn doubted() -> View {
     let mut view = calm();
     view.hints.extend([Hint::PlanDoubted, Hint::DoingDoubted]);
+    view
+}
+
+/// Another plan than the next rung, for which a hand has to come up, and
+/// without an item that is still below.
+pub fn alternative() -> View {
+    let mut view = prepare();
+    view.next = Some(PlanId(3));
+    view.next_because = text("reef 2 would not last");
+    view.to_call = 1;
+    if let Some(item) = view.setup.iter_mut().find(|item| item.id == ItemId(1)) {
+        item.opens = Opens::TheChange;
+    }
+    view
+}
+
+/// The wind is lost, and what was likely is kept with its age.
+pub fn old_odds() -> View {
+    let mut view = blind_answered();
+    view.call.outlook_age_s = Some(260.0);
+    view.call.odds_ahead = Some([0.18, 0.44, 0.62, 0.74, 0.82, 0.88]);
+    view
+}
+
+/// A front that comes before its time.
+pub fn foretold() -> View {
+    let mut view = answered();
+    view.forecast = ForecastView {
+        standing: ForecastStanding::Used,
+        words: text("front about 2 h early, 4 kn over the forecast"),
+        told_kn: Some(18.0),
+        error: Some(ForecastError {
+            late_h: -2.1,
+            late_spread_h: 0.4,
+            over_kn: 4.2,
+            over_spread_kn: 1.0,
+        }),
+        weight: Some(0.6),
+    };
     view
 }
 

@@ -9,7 +9,9 @@ use cringle_core::event::Call;
 use cringle_core::instruments::Confirmation;
 use cringle_core::ladder::PlanId;
 use cringle_core::time::Timestamp;
-use cringle_core::view::{AlertState, Light, Liveness, MinutesInHand, RungView, View, Wanted};
+use cringle_core::view::{
+    AlertState, Light, Liveness, MinutesInHand, Opens, RungView, View, Wanted,
+};
 use cringle_screen::aboard::{Alive, Pace};
 use cringle_screen::draw::headline::{Headline, Tone, Trust, headline};
 use cringle_screen::draw::notes::{Room, fault_note, notes};
@@ -132,6 +134,7 @@ fn call(view: &View) -> Value {
             "setup_s": some_tenths(call.call_time.map(|it| it.setup_s)),
             "change_s": some_tenths(call.call_time.map(|it| it.change_s)),
             "odds": rounded(call.odds, 1000.0),
+            "odds_age_s": some_tenths(call.outlook_age_s),
             "odds_ahead": call.odds_ahead.map(|all| all.map(|it| rounded(Some(it), 1000.0))),
         },
         "sounds": {
@@ -175,6 +178,8 @@ fn plans(view: &View) -> Value {
         "next": view.next.map(|id| json!({
             "short": short(id),
             "name": rung(view, id).map(|rung| rung.name.as_str()),
+            "because": view.next_because.as_str(),
+            "to_call": view.to_call,
         })),
         "manoeuvre": view.manoeuvre.map(|it| json!({
             "to": short(it.to),
@@ -190,6 +195,10 @@ fn plans(view: &View) -> Value {
                 Wanted::Later => "later",
             },
             "buys_min": tenths(item.buys_min),
+            "opens": match item.opens {
+                Opens::Time => "time",
+                Opens::TheChange => "the-change",
+            },
         })).collect::<Vec<_>>(),
         "rigged": view.rigged.iter().map(|item| json!({
             "item": item.name.as_str(),

@@ -8,7 +8,7 @@ use cringle_core::text::{Text, format, text};
 use super::headline::{Headline, headline};
 use super::home::{drawn_at, number, tick};
 use super::layout;
-use super::notes::fault_note;
+use super::notes::{fault_note, hands_to_call, why_that_plan};
 use super::pen::Pen;
 use super::{Scene, word};
 use crate::boxes::Cut;
@@ -69,18 +69,21 @@ where
         Some(rung) => format(format_args!(">{}", rung.short)),
         None => text(""),
     };
-    let (row, below) = rest.cut_top(Print::fit(print::count(&short), rest).line_height());
+    let (row, mut below) = rest.cut_top(Print::fit(print::count(&short), rest).line_height());
     let large = Print::fit(print::count(&short), row);
     pen.line(row, &short, large, Side::Left, Role::Ink)?;
+    // Who has to come up, and why that plan: before why at all.
+    let fine = Print::of_height(13).at_most(small);
+    if let Some(hands) = hands_to_call(scene.view, scene.words) {
+        below = pen.paragraph(below, &hands, fine, Role::Ink)?;
+    }
+    if let Some(because) = why_that_plan(scene.view) {
+        below = pen.paragraph(below, because, fine, Role::Ink)?;
+    }
     let below = if layout::call(scene.panel).lines.size.height > 0 {
         below
     } else {
-        pen.paragraph(
-            below,
-            &why(scene),
-            Print::of_height(13).at_most(small),
-            Role::Ink,
-        )?
+        pen.paragraph(below, &why(scene), fine, Role::Ink)?
     };
     if let Some(rung) = next.filter(|rung| rung.name != rung.short.as_str()) {
         pen.paragraph(below, &rung.name, small, Role::Ink)?;

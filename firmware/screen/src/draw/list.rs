@@ -105,6 +105,12 @@ where
     let area = super::page_title(pen, area, menu.sure, scene)?;
     let print = Print::of_height(scene.panel.size.height / 8).at_most(Print::of_height(29));
     let area = area.shrink(2);
+    let (answers, area) = area.cut_bottom(print.line_height());
+    // In the dark the names above the keys are too small for what is asked
+    // here.
+    let key = &scene.words.key;
+    pen.line(answers, key.no, print, Side::Left, Role::Ink)?;
+    pen.line(answers, key.yes, print, Side::Right, Role::Ink)?;
     let words = match act {
         Act::Plan(_) => format(format_args!(
             "{}: {}",

@@ -5,10 +5,12 @@ use heapless::Vec;
 use cringle_core::event::{Call, Hint};
 use cringle_core::fault::Fault;
 use cringle_core::instruments::Confirmation;
+use cringle_core::ladder::NEXT_RUNG;
 use cringle_core::text::{Text, format, text};
 use cringle_core::view::{AlertState, View};
 
 use crate::aboard::{Aboard, Pace, Recorder, Storage};
+use crate::ui::lists::rung;
 use crate::words::Words;
 
 /// Most notes at a time.
@@ -38,7 +40,8 @@ pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words, room: Room) -> Vec
         all.extend([text(home.not_watching), text(doing)]);
     }
     if view.hints.contains(&Hint::DoingDoubted) {
-        all.extend([text(home.doing_doubted)]);
+        let doing = (words.name.doing)(view.doing);
+        all.extend([format(format_args!("{} {doing}?", home.really))]);
     }
     of_the_call(&mut all, view, words);
     all.extend(view.faults.iter().map(|&fault| fault_note(fault, words)));
@@ -72,6 +75,28 @@ fn of_the_call(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words) {
             home.squall_due, home.minutes
         ))]);
     }
+    if view.call.call >= Call::Prepare {
+        all.extend(hands_to_call(view, words));
+    }
+    if let (Some(because), Some(next)) = (why_that_plan(view), view.next) {
+        let next = rung(view, next).map_or(home.not_said, |rung| &rung.short);
+        all.extend([format(format_args!("{next}: {because}"))]);
+    }
+}
+
+/// Who has to come up for the next plan: "wake 1 below", as the key says.
+pub(crate) fn hands_to_call(view: &View, words: &Words) -> Option<Note> {
+    let (wake, below) = (words.key.wake, words.page.below);
+    (view.to_call > 0 && view.next.is_some())
+        .then(|| format(format_args!("{wake} {} {below}", view.to_call)))
+}
+
+/// Why the next plan is another than the next rung, or what stands in its
+/// way; none where there is nothing to explain.
+pub(crate) fn why_that_plan(view: &View) -> Option<&str> {
+    let because = view.next_because.as_str();
+    let is_plain = because.is_empty() || because == NEXT_RUNG;
+    (!is_plain && view.next.is_some() && view.doing.is_under_sail()).then_some(because)
 }
 
 fn of_the_shell(all: &mut Vec<Note, MAX_NOTES>, aboard: &Aboard<'_>, words: &Words) {
@@ -99,7 +124,8 @@ fn of_the_shell(all: &mut Vec<Note, MAX_NOTES>, aboard: &Aboard<'_>, words: &Wor
 fn of_the_plan(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words, room: Room) {
     let home = &words.home;
     if view.hints.contains(&Hint::PlanDoubted) {
-        all.extend([text(home.plan_doubted)]);
+        let set = rung(view, view.plan.id).map_or(home.not_said, |rung| &rung.short);
+        all.extend([format(format_args!("{} {set}?", home.really))]);
     }
     match (view.limits_confirmed, view.wind_confirmed) {
         (Confirmation::Unconfirmed, Confirmation::Unconfirmed) => {

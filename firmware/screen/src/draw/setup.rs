@@ -5,15 +5,17 @@ use embedded_graphics::primitives::Rectangle;
 
 use cringle_core::act::{Readiness, Rigging};
 use cringle_core::text::{Text, format, text};
-use cringle_core::view::{Light, SetupView, Wanted};
+use cringle_core::view::{Light, Opens, SetupView, Wanted};
 
 use super::Scene;
+use super::notes::hands_to_call;
 use super::pen::Pen;
 use super::table::{self, Value, row};
 use crate::boxes::Cut;
 use crate::hue::{Hue, Role};
 use crate::letters::Side;
 use crate::print::{self, Print};
+use crate::ui::lists::rung;
 
 /// Draws the set-up page below its title: open items that the next reduction
 /// needs first, then what is in the way, then the rest.
@@ -95,6 +97,11 @@ where
         Readiness::Open => "[ ]",
     };
     let buys: Text<16> = match item.ready {
+        // Time saved says nothing where the change cannot be made at all.
+        Readiness::Open if item.opens == Opens::TheChange => text(scene.words.page.needed),
+        Readiness::Open if item.buys_min < 0.5 && item.wanted == Wanted::Later => {
+            text(scene.words.page.later)
+        }
         Readiness::Open => format(format_args!(
             "+{:.0} {}",
             item.buys_min, scene.words.home.minutes
@@ -127,6 +134,7 @@ where
     ));
     let rows = [
         row(words.page.on_deck, hands),
+        row(words.home.next, next(scene)),
         row(words.page.call_time, call_time(scene)),
         row(
             words.page.crew,
@@ -150,6 +158,17 @@ where
         area.cut_left(2).1,
         rows.get(..fitting).unwrap_or(&rows),
     )
+}
+
+/// "reef 2, wake 1 below".
+fn next(scene: &Scene<'_>) -> Value {
+    let Some(next) = scene.view.next.and_then(|id| rung(scene.view, id)) else {
+        return text(scene.words.home.last_plan);
+    };
+    match hands_to_call(scene.view, scene.words) {
+        Some(hands) => format(format_args!("{}, {hands}", next.short)),
+        None => text(&next.short),
+    }
 }
 
 /// "17 min: 5+4+8": muster, set-up, change.

@@ -5,15 +5,17 @@ use embedded_graphics::primitives::Rectangle;
 use heapless::Vec;
 
 use cringle_core::text::{Text, format, text};
+use cringle_core::view::ForecastStanding;
 
 use super::Scene;
+use super::notes::age;
 use super::pen::Pen;
 use super::table::{self, Row, Value, number, row};
 use crate::boxes::Cut;
 use crate::hue::{Hue, Role};
 use crate::letters::Side;
 use crate::panel::Kind;
-use crate::print::Print;
+use crate::print::{self, Print};
 
 /// Minutes ahead that odds are told for.
 const AHEAD_MIN: [u8; 6] = [10, 20, 30, 45, 60, 90];
@@ -40,10 +42,46 @@ where
         let mut first: Vec<Row, 16> = Vec::new();
         first.extend([row(scene.words.page.odds, odds_in_words(scene))]);
         first.extend(rows);
-        return table::draw(pen, figures, first.get(..4).unwrap_or(&first));
+        let Some(words) = forecast(scene) else {
+            return table::draw(pen, figures, first.get(..4).unwrap_or(&first));
+        };
+        let print = Print::SMALLEST;
+        let (foot, figures) = figures.cut_bottom(2 * print.line_height());
+        table::draw(pen, figures, first.get(..3).unwrap_or(&first))?;
+        pen.paragraph(foot.cut_left(1).1, &words, print, Role::Ink)?;
+        return Ok(());
     }
-    table::draw(pen, figures.cut_left(2).1, &rows)?;
+    let figures = figures.cut_left(2).1;
+    let figures = match forecast(scene) {
+        Some(words) => {
+            let print = fine(area);
+            let rows = print::count(&words).div_ceil(print.fitting(area.size.width).max(1));
+            let (foot, rest) = figures.cut_bottom(rows as u32 * print.line_height());
+            pen.paragraph(foot, &words, print, Role::Ink)?;
+            rest
+        }
+        None => figures,
+    };
+    table::draw(pen, figures, &rows)?;
     odds(pen, odds_area, scene)
+}
+
+fn fine(area: Rectangle) -> Print {
+    Print::of_height(if area.size.height > 180 { 13 } else { 10 })
+}
+
+/// What the skipper's forecast has been worth; none where none was entered.
+fn forecast(scene: &Scene<'_>) -> Option<Text<96>> {
+    let seen = &scene.view.forecast;
+    let words = &scene.words.page;
+    match (seen.standing, seen.told_kn) {
+        (ForecastStanding::None, _) => None,
+        (_, Some(told)) => Some(format(format_args!(
+            "{} {told:.0} {}: {}",
+            words.forecast, words.knots, seen.words
+        ))),
+        (_, None) => Some(format(format_args!("{}: {}", words.forecast, seen.words))),
+    }
 }
 
 fn rows(scene: &Scene<'_>) -> Vec<Row, 12> {
@@ -146,6 +184,9 @@ fn pressure(scene: &Scene<'_>) -> Value {
 }
 
 fn odds_in_words(scene: &Scene<'_>) -> Value {
+    if let Some(age_s) = scene.view.call.outlook_age_s {
+        return format(format_args!("{} {}", age(age_s), scene.words.page.old));
+    }
     match scene.view.call.odds_ahead {
         Some([_, twenty, _, _, sixty, _]) => format(format_args!(
             "20m {} 60m {}",
@@ -183,13 +224,19 @@ where
         pen.line(title, &none, print, Side::Left, Role::Ink)?;
         return pen.cross(body.shrink(2));
     };
-    pen.line(
-        title.cut_left(2).1,
-        words.page.odds_title,
-        print,
-        Side::Left,
-        Role::Ink,
-    )?;
+    // Kept though the wind is lost: with its age, and never to be taken for
+    // the odds of now.
+    let old = scene.view.call.outlook_age_s;
+    let name: Text<48> = match old {
+        Some(age_s) => format(format_args!(
+            "{}, {} {}",
+            words.page.odds,
+            age(age_s),
+            words.page.old
+        )),
+        None => text(words.page.odds_title),
+    };
+    pen.line(title.cut_left(2).1, &name, print, Side::Left, Role::Ink)?;
     for (index, (&odds, minutes)) in ahead.iter().zip(AHEAD_MIN).enumerate() {
         let cell = body.column(index as u32, ahead.len() as u32);
         let (foot, cell) = cell.cut_bottom(print.line_height());
@@ -209,5 +256,8 @@ where
             pen.frame(bar, 1, Role::Faint)?;
         }
     }
-    Ok(())
+    match old {
+        Some(_) => pen.cross(body.shrink(2)),
+        None => Ok(()),
+    }
 }
