@@ -354,7 +354,7 @@ fn what_is_undone_is_listed_and_only_while_its_sensor_speaks() {
     }
     let names = |picture: &Picture, second| -> Vec<&'static str> {
         let undone = picture.undone(crate::aboard::secs(second));
-        undone.iter().map(|correction| correction.name()).collect()
+        undone.iter().map(|undone| undone.what.name()).collect()
     };
     let all = [
         "vane offset",
@@ -368,6 +368,7 @@ fn what_is_undone_is_listed_and_only_while_its_sensor_speaks() {
         "variation",
     ];
     assert_eq!(names(&picture, 20), all);
+    assert_sizes(&picture);
     for second in 20..40 {
         say(&mut picture, second * 1000, compass(60.0));
         say(&mut picture, second * 1000, stw(6.0));
@@ -378,6 +379,43 @@ fn what_is_undone_is_listed_and_only_while_its_sensor_speaks() {
         .filter(|name| !["heel", "mast motion", "leeway"].contains(name))
         .collect();
     assert_eq!(names(&picture, 40), without_heel);
+}
+
+/// AWA -35, AWS 20.0, heel 20, STW 6 on the compass's 60, each worked by hand.
+fn assert_sizes(picture: &Picture) {
+    let undone = picture.undone(crate::aboard::secs(20));
+    let size = |name| {
+        let of = undone.iter().find(|undone| undone.what.name() == name);
+        of.map(|undone| (undone.angle_deg, undone.speed_kn))
+            .unwrap()
+    };
+    let near = |name, angle: Option<f64>, speed: Option<f64>| {
+        let (a, s) = size(name);
+        let close = |found: Option<f64>, expected: Option<f64>| match (found, expected) {
+            (Some(found), Some(expected)) => (found - expected).abs() < 0.005,
+            (found, expected) => found.is_none() && expected.is_none(),
+        };
+        assert!(close(a, angle) && close(s, speed), "{name}: {a:?} {s:?}");
+    };
+    near("vane offset", Some(-3.0), None);
+    // 20 / 0.94 = 21.277.
+    near("anemometer", None, Some(1.277));
+    // At 38 off, 3.9 - 0.6 * 18/30 = 3.54, towards the bow on port.
+    near("upwash", Some(3.54), None);
+    // 21.277 at -34.46: x 17.544, y -12.039; y / cos 20 = -12.812:
+    // -36.14 at 21.723.
+    near("heel", Some(-1.68), Some(0.447));
+    near("mast motion", None, Some(0.0));
+    // 12 * 20 / 6.522^2 = 5.643, to starboard as the starboard side is down.
+    near("leeway", Some(5.643), None);
+    // 6 / 0.92 = 6.522.
+    near("log", None, Some(0.522));
+    // By straight lines between 45 (3 sin 65) and 90 (3 sin 110).
+    near("deviation", Some(2.752), None);
+    near("variation", Some(-4.0), None);
+    let words: Vec<String> = undone.iter().map(ToString::to_string).collect();
+    assert_eq!(words[3], "heel -1.7 deg +0.4 kn");
+    assert_eq!(words[4], "mast motion 0.0 kn rms");
 }
 
 #[test]

@@ -21,7 +21,7 @@ use heapless::{Deque, Vec};
 
 pub use show::point_of_sail;
 pub use standing::{BY_HAND_LIMIT, ByHand, WindStanding};
-pub use undone::{Correction, Undone};
+pub use undone::{AllUndone, Correction, Undone};
 
 use crate::act::PointOfSail;
 use crate::event::FaultTurn;

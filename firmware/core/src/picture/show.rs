@@ -5,6 +5,7 @@ use heapless::Vec;
 
 use crate::act::PointOfSail;
 use crate::angle::wrap_360;
+use crate::fault::Fault;
 use crate::instruments::Confirmation;
 use crate::reading::{Measure, Quantity};
 use crate::sources::Slot;
@@ -45,6 +46,7 @@ impl Picture {
         let mut view = WindView {
             gated: self.gate.dropped(),
             by_hand: self.hand_wind(now).map(|w| (w.speed.get(), w.at)),
+            doubt: self.doubt(now),
             ..WindView::default()
         };
         if self.sources.live(Quantity::ApparentWind, now).is_some()
@@ -53,6 +55,10 @@ impl Picture {
         {
             view.aws_kn = Some(apparent.speed());
             view.awa_deg = Some(apparent.angle_deg());
+        }
+        if let Some(doubt) = view.doubt {
+            withhold(&mut view, doubt.fault);
+            return view;
         }
         if !self.wind_is_fresh(now) {
             return view;
@@ -328,6 +334,16 @@ impl Picture {
 impl super::Signals {
     fn apparent_age(&self, now: Timestamp) -> Option<u64> {
         self.apparent.at().map(|at| now.millis_since(at))
+    }
+}
+
+/// What a doubted sensor gives is not shown. Two units that differ are both
+/// heard still: the one in use stays, marked, to be held against the sails.
+fn withhold(view: &mut WindView, fault: Fault) {
+    match fault {
+        Fault::CupsSlow => view.aws_kn = None,
+        Fault::VaneStuck => view.awa_deg = None,
+        _ => {}
     }
 }
 

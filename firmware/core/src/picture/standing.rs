@@ -7,6 +7,7 @@ use crate::fault::Fault;
 use crate::reading::Quantity;
 use crate::time::Timestamp;
 use crate::units::Knots;
+use crate::view::{DoubtPhase, WindDoubt};
 
 use super::Picture;
 use super::basis::Basis;
@@ -54,11 +55,12 @@ impl Picture {
             _ if !fresh => self.by_hand_or(Quantity::ApparentWind, now),
             // What speaks against the masthead says nothing against the hand.
             _ if self.doubt(now).is_some() && self.hand_wind(now).is_some() => WindStanding::ByHand,
-            basis => self.doubt(now).unwrap_or(match basis {
-                Basis::Water => WindStanding::Good,
-                Basis::Ground => WindStanding::Degraded(Fault::NoWaterSpeed),
-                _ => WindStanding::Degraded(Fault::TrueWindOnly),
-            }),
+            basis => match (self.doubt(now), basis) {
+                (Some(doubt), _) => WindStanding::Doubted(doubt.fault),
+                (None, Basis::Water) => WindStanding::Good,
+                (None, Basis::Ground) => WindStanding::Degraded(Fault::NoWaterSpeed),
+                (None, _) => WindStanding::Degraded(Fault::TrueWindOnly),
+            },
         }
     }
 
@@ -76,7 +78,7 @@ impl Picture {
     }
 
     /// What speaks against a wind that is heard.
-    fn doubt(&self, now: Timestamp) -> Option<WindStanding> {
+    pub(super) fn doubt(&self, now: Timestamp) -> Option<WindDoubt> {
         self.sources.live(Quantity::ApparentWind, now)?;
         let fault = if self.doubts.cups_are_slow() {
             Fault::CupsSlow
@@ -87,6 +89,9 @@ impl Picture {
         } else {
             return None;
         };
-        Some(WindStanding::Doubted(fault))
+        Some(WindDoubt {
+            fault,
+            phase: DoubtPhase::Stands,
+        })
     }
 }

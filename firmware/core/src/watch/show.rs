@@ -38,6 +38,7 @@ impl Watch {
         view.squall_due = self.deck.squall.map(|squall| squall.due);
         view.wind = self.picture.wind(self.now);
         view.wind.likely_kn = self.likely_kn();
+        view.undone = self.picture.undone(self.now);
         let heel_limit = self
             .boat
             .ladder

@@ -69,10 +69,14 @@ impl Corrections {
         let scaled = through_table(&self.instruments.anemometer_table, speed.get() * factor);
         let set = angle.degrees() + self.instruments.vane_offset.get();
         let off_bow = crate::angle::wrap_180(set);
-        let upwash = by_angle(&self.instruments.upwash_table, off_bow.abs());
-        // Upwash makes the vane read too far from the bow on either tack.
-        let side = if off_bow < 0.0 { -1.0 } else { 1.0 };
-        Vector::polar(scaled, off_bow - side * upwash)
+        Vector::polar(scaled, off_bow + self.upwash_undone(off_bow))
+    }
+
+    /// Degrees added to an AWA to take the upwash out of it. Upwash makes the
+    /// vane read too far from the bow on either tack.
+    pub fn upwash_undone(&self, off_bow_deg: f64) -> f64 {
+        let upwash = by_angle(&self.instruments.upwash_table, off_bow_deg.abs());
+        if off_bow_deg < 0.0 { upwash } else { -upwash }
     }
 
     /// The horizontal apparent wind behind what was felt in the mast's plane.
