@@ -84,6 +84,7 @@ fn shots() -> Vec<Shot> {
     for (name, view, page) in [
         ("wind_foretold", samples::foretold(), Page::Wind),
         ("wind_old_odds", samples::old_odds(), Page::Wind),
+        ("wind_doubted", samples::doubted_wind(), Page::Wind),
         ("setup_needed", samples::alternative(), Page::Setup),
         ("hands_to_call", samples::alternative(), Page::Hands),
     ] {

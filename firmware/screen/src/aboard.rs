@@ -59,6 +59,9 @@ impl Alive {
     pub const STOPPED_AFTER_S: f32 = 5.0;
     /// The longest silence that any instruments may make a habit of.
     pub const STOPPED_AT_LAST_S: f32 = 20.0;
+    /// What is allowed to sources that have not yet been heard often enough to
+    /// know their period; the core allows them as much.
+    const UNMEASURED_S: f32 = 10.0;
     /// Instruments may miss one turn; what they say comes in bursts.
     const PERIODS: f64 = 2.5;
 
@@ -76,8 +79,10 @@ impl Alive {
         if shortest.is_finite() {
             let patience = (shortest * Self::PERIODS) as f32;
             patience.clamp(Self::STOPPED_AFTER_S, Self::STOPPED_AT_LAST_S)
-        } else {
+        } else if view.sources.is_empty() {
             Self::STOPPED_AFTER_S
+        } else {
+            Self::UNMEASURED_S
         }
     }
 }

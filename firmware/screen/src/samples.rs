@@ -7,13 +7,15 @@ use cringle_core::event::{Call, Cause, Hint, Priority};
 use cringle_core::fault::Fault;
 use cringle_core::instruments::Confirmation;
 use cringle_core::ladder::{ItemId, PlanId, RiggedId};
+use cringle_core::picture::{Correction, Undone};
 use cringle_core::reading::{Quantity, SourceId};
 use cringle_core::text::text;
 use cringle_core::time::Timestamp;
 use cringle_core::view::{
-    AlertState, CallTime, ForecastError, ForecastStanding, ForecastView, HeelView, Light, Liveness,
-    Manoeuvre, MinutesInHand, MotionView, Opens, PeopleView, PlanView, PressureView, PutOff,
-    RiggedView, RungView, SetupView, Sounds, SourceView, TrendMinute, View, Wanted, WindView,
+    AlertState, CallTime, DoubtPhase, ForecastError, ForecastStanding, ForecastView, HeelView,
+    Light, Liveness, Manoeuvre, MinutesInHand, MotionView, Opens, PeopleView, PlanView,
+    PressureView, PutOff, RiggedView, RungView, SetupView, Sounds, SourceView, TrendMinute, View,
+    Wanted, WindDoubt, WindView,
 };
 
 use crate::aboard::{Aboard, Alive, Pace, Port, PortState, Recorder, Storage};
@@ -25,7 +27,7 @@ const NOW: Timestamp = Timestamp::from_secs(18_000);
 pub type Make = fn() -> View;
 
 /// The moments, by name.
-pub const MOMENTS: [(&str, Make); 18] = [
+pub const MOMENTS: [(&str, Make); 19] = [
     ("calm", calm),
     ("prepare", prepare),
     ("answered", answered),
@@ -44,6 +46,7 @@ pub const MOMENTS: [(&str, Make); 18] = [
     ("alternative", alternative),
     ("old_odds", old_odds),
     ("foretold", foretold),
+    ("doubted_wind", doubted_wind),
 ];
 
 /// The moment of this name.
@@ -140,6 +143,13 @@ pub fn calm() -> View {
         source(Quantity::HeadingMagnetic, 2, 0.1, Liveness::Live),
         source(Quantity::GroundMotion, 3, 0.6, Liveness::Live),
         source(Quantity::Heel, 2, 0.1, Liveness::Live),
+    ]);
+    view.undone.extend([
+        undone(Correction::VaneOffset, Some(-2.0), None),
+        undone(Correction::Heel, Some(1.1), Some(0.3)),
+        undone(Correction::MastMotion, None, Some(0.6)),
+        undone(Correction::Leeway, Some(4.0), None),
+        undone(Correction::Variation, Some(4.5), None),
     ]);
     view.trend = trend();
     view.limits_confirmed = Confirmation::Confirmed;
@@ -368,6 +378,20 @@ pub fn foretold() -> View {
     view
 }
 
+/// The cups read too slow: what hangs on them is withheld.
+pub fn doubted_wind() -> View {
+    let mut view = blind_answered();
+    view.faults.clear();
+    view.faults.extend([Fault::CupsSlow]);
+    view.call.why = text("wind cups read too low for heel and sea");
+    view.wind.awa_deg = Some(38.0);
+    view.wind.doubt = Some(WindDoubt {
+        fault: Fault::CupsSlow,
+        phase: DoubtPhase::Stands,
+    });
+    view
+}
+
 /// The daemon's part, all well, with ports from this list.
 pub fn aboard<'a>(ports: &'a [Port<'a>], raw_lines: &'a [&'a str]) -> Aboard<'a> {
     Aboard {
@@ -460,6 +484,7 @@ fn wind(mean: f64, gust: f64, likely: [f64; 3]) -> WindView {
         twa_deg: Some(52.0),
         tws_kn: Some(mean + 0.4),
         twd_deg: Some(280.0),
+        uncertainty_kn: Some(1.6),
         ground_kn: Some(mean - 0.5),
         ground_deg: Some(277.0),
         tws_10m_kn: Some(mean * 0.94),
@@ -479,6 +504,14 @@ fn wind(mean: f64, gust: f64, likely: [f64; 3]) -> WindView {
         round_up_kn: Some(mean + 6.0),
         by_hand: None,
         ..WindView::default()
+    }
+}
+
+fn undone(what: Correction, angle_deg: Option<f64>, speed_kn: Option<f64>) -> Undone {
+    Undone {
+        what,
+        angle_deg,
+        speed_kn,
     }
 }
 

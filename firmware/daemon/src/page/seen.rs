@@ -10,7 +10,7 @@ use cringle_core::instruments::Confirmation;
 use cringle_core::ladder::PlanId;
 use cringle_core::time::Timestamp;
 use cringle_core::view::{
-    AlertState, Light, Liveness, MinutesInHand, Opens, RungView, View, Wanted,
+    AlertState, DoubtPhase, Light, Liveness, MinutesInHand, Opens, RungView, View, Wanted,
 };
 use cringle_screen::aboard::{Alive, Pace};
 use cringle_screen::draw::headline::{Headline, Tone, Trust, headline};
@@ -216,6 +216,20 @@ fn rung(view: &View, id: PlanId) -> Option<&RungView> {
 fn wind(view: &View) -> Value {
     let wind = &view.wind;
     json!({
+        "doubt": wind.doubt.map(|it| json!({
+            "fault": whole(&fault_note(it.fault, &ENGLISH)),
+            "phase": match it.phase {
+                DoubtPhase::Stands => "stands",
+                DoubtPhase::Recovering => "recovering",
+            },
+        })),
+        "twd_magnetic_deg": some_tenths(wind.twd_magnetic_deg),
+        "undone": view.undone.iter().map(|it| json!({
+            "what": it.what.name(),
+            "angle_deg": some_tenths(it.angle_deg),
+            "speed_kn": some_tenths(it.speed_kn),
+            "words": it.to_string(),
+        })).collect::<Vec<_>>(),
         "aws_kn": some_tenths(wind.aws_kn),
         "awa_deg": some_tenths(wind.awa_deg),
         "tws_kn": some_tenths(wind.tws_kn),

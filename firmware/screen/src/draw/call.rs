@@ -74,7 +74,11 @@ where
     pen.line(row, &short, large, Side::Left, Role::Ink)?;
     // Who has to come up, and why that plan: before why at all.
     let fine = Print::of_height(13).at_most(small);
-    if let Some(hands) = hands_to_call(scene.view, scene.words) {
+    let hands = match scene.view.sounds.bunk {
+        Some(_) => Some(text(scene.words.home.bunk_called)),
+        None => hands_to_call(scene.view, scene.words),
+    };
+    if let Some(hands) = hands {
         below = pen.paragraph(below, &hands, fine, Role::Ink)?;
     }
     if let Some(because) = why_that_plan(scene.view) {

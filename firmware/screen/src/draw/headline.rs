@@ -124,6 +124,10 @@ fn is_last_plan(view: &View) -> bool {
 fn minutes(view: &View, words: &Words) -> (Text<6>, Text<24>) {
     let home = &words.home;
     match view.call.minutes_in_hand {
+        // The wind is at the limit before there is an outlook to count to it.
+        MinutesInHand::Unknown if view.call.call >= Call::Reduce => {
+            (text(home.now), text(home.no_number))
+        }
         MinutesInHand::Beyond => (text(home.beyond), text(home.minutes_in_hand)),
         MinutesInHand::Unknown if is_last_plan(view) => (text(home.unknown), text(home.last_plan)),
         MinutesInHand::Unknown => (text(home.unknown), text(home.minutes_in_hand)),
@@ -193,6 +197,14 @@ mod tests {
             number(Call::Reduce, MinutesInHand::Minutes(3.2)).as_str(),
             "3"
         );
+    }
+
+    #[test]
+    fn an_alarm_without_an_outlook_still_says_now() {
+        for call in [Call::Reduce, Call::Past] {
+            assert_eq!(number(call, MinutesInHand::Unknown).as_str(), "NOW");
+        }
+        assert_eq!(number(Call::Prepare, MinutesInHand::Unknown).as_str(), "--");
     }
 
     #[test]

@@ -100,17 +100,17 @@ where
     D: DrawTarget,
     D::Color: Hue,
 {
-    let (_, area) = layout::strip(scene.panel, scene.panel.area());
     let menu = &scene.words.menu;
-    let area = super::page_title(pen, area, menu.sure, scene)?;
+    let area = super::page_title(pen, scene.panel.area(), menu.sure, scene)?;
     let print = Print::of_height(scene.panel.size.height / 8).at_most(Print::of_height(29));
-    let area = area.shrink(2);
-    let (answers, area) = area.cut_bottom(print.line_height());
-    // In the dark the names above the keys are too small for what is asked
-    // here.
+    let area = area.shrink(1);
+    // In the dark the usual names above the keys are too small for what is
+    // asked here.
+    let large = Print::of_height((scene.panel.size.height / 8).max(18));
+    let (answers, area) = area.cut_bottom(large.line_height());
     let key = &scene.words.key;
-    pen.line(answers, key.no, print, Side::Left, Role::Ink)?;
-    pen.line(answers, key.yes, print, Side::Right, Role::Ink)?;
+    pen.line(answers, key.no, large, Side::Left, Role::Ink)?;
+    pen.line(answers, key.yes, large, Side::Right, Role::Ink)?;
     let words = match act {
         Act::Plan(_) => format(format_args!(
             "{}: {}",

@@ -75,7 +75,8 @@ where
     match shown {
         Shown::Call => call::draw(&mut pen, scene)?,
         Shown::List(list, cursor) => list::draw(&mut pen, scene, list, cursor)?,
-        Shown::Confirm(act) => list::question(&mut pen, scene, act)?,
+        // It names its own keys.
+        Shown::Confirm(act) => return list::question(&mut pen, scene, act),
         Shown::Page(page) => draw_page(&mut pen, scene, page)?,
     }
     let keys_share_the_line = scene.panel.is_small() && shown == Shown::Page(Page::Ladder);

@@ -7,7 +7,7 @@ use cringle_core::fault::Fault;
 use cringle_core::instruments::Confirmation;
 use cringle_core::ladder::NEXT_RUNG;
 use cringle_core::text::{Text, format, text};
-use cringle_core::view::{AlertState, View};
+use cringle_core::view::{AlertState, DoubtPhase, View, WindDoubt};
 
 use crate::aboard::{Aboard, Pace, Recorder, Storage};
 use crate::ui::lists::rung;
@@ -45,6 +45,13 @@ pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words, room: Room) -> Vec
     }
     of_the_call(&mut all, view, words);
     all.extend(view.faults.iter().map(|&fault| fault_note(fault, words)));
+    // A doubt that stands is among the faults; one that is over is not, and
+    // the wind is still withheld.
+    if let Some(doubt) = view.wind.doubt
+        && doubt.phase == DoubtPhase::Recovering
+    {
+        all.extend([doubt_note(doubt, words)]);
+    }
     of_the_shell(&mut all, aboard, words);
     of_the_plan(&mut all, view, words, room);
     all
@@ -59,6 +66,10 @@ fn of_the_call(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words) {
         AlertState::RectifiedUnacknowledged => all.extend([text(home.came_and_went)]),
         AlertState::Silenced => all.extend([text(home.silenced)]),
         AlertState::Normal | AlertState::Unacknowledged | AlertState::Acknowledged => {}
+    }
+    // Whoever is alone on deck sees that the key was taken.
+    if view.sounds.bunk.is_some() {
+        all.extend([text(home.bunk_called)]);
     }
     if let Some(put_off) = view.not_now {
         let left = minutes_to(put_off.until, view);
@@ -75,12 +86,8 @@ fn of_the_call(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words) {
             home.squall_due, home.minutes
         ))]);
     }
-    if view.call.call >= Call::Prepare {
+    if view.call.call >= Call::Prepare && view.sounds.bunk.is_none() {
         all.extend(hands_to_call(view, words));
-    }
-    if let (Some(because), Some(next)) = (why_that_plan(view), view.next) {
-        let next = rung(view, next).map_or(home.not_said, |rung| &rung.short);
-        all.extend([format(format_args!("{next}: {because}"))]);
     }
 }
 
@@ -145,6 +152,7 @@ fn of_the_plan(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words, room:
     if view.plan.confirmed.is_none() {
         all.extend([text(home.plan_unconfirmed)]);
     }
+    all.extend(why_that_plan(view).map(text));
     if view.wind.by_hand.is_some() {
         all.extend([format(format_args!("{} {}", words.page.wind, home.by_hand))]);
     }
@@ -160,6 +168,15 @@ fn of_the_plan(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words, room:
             Hint::PlanDoubted | Hint::DoingDoubted => {}
         }
     }
+}
+
+/// What speaks against the wind, and whether it still does.
+pub fn doubt_note(doubt: WindDoubt, words: &Words) -> Note {
+    let phase = match doubt.phase {
+        DoubtPhase::Stands => words.page.doubted,
+        DoubtPhase::Recovering => words.page.recovering,
+    };
+    format(format_args!("{phase}: {}", fault_note(doubt.fault, words)))
 }
 
 /// What is wrong, in words.

@@ -63,6 +63,8 @@ struct Picture {
     /// The figure of the wind, under the rails; may have no height.
     foot: Rectangle,
     print: Print,
+    /// The largest in which every name stands whole.
+    names_print: Print,
     top_kn: f64,
 }
 
@@ -103,6 +105,7 @@ impl Picture {
             names,
             foot,
             print,
+            names_print: Print::fit(longest, names.cut_left(6).1).at_most(print),
             top_kn: highest * 1.08,
         }
     }
@@ -220,7 +223,7 @@ impl Picture {
             return pen.line(
                 name.cut_left(1).1,
                 &rung.short,
-                self.print,
+                self.names_print,
                 Side::Left,
                 Role::Ground,
             );
@@ -228,7 +231,7 @@ impl Picture {
         pen.line(
             name.cut_left(1).1,
             &rung.short,
-            self.print,
+            self.names_print,
             Side::Left,
             role,
         )

@@ -62,7 +62,8 @@ where
         .map(|row| print::count(&row.value))
         .max()
         .unwrap_or(0);
-    let length = name_length + value_length + 1;
+    // A character between name and value, and one between two columns.
+    let length = name_length + value_length + 2;
     let cell = |columns: u32| area.column(0, columns).row(0, count.div_ceil(columns));
     let columns = if cell(1).size.height >= 9 && Print::fit(length, cell(1)) < Print::SMALLEST
         || area.size.width < 200
