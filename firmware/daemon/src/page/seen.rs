@@ -407,5 +407,32 @@ mod tests {
         assert_eq!(frozen["word"], "FROZEN");
         assert_eq!(frozen["trust"], "crossed");
         assert_eq!(frozen["still_s"], 6.0);
+        assert_eq!(frozen["hung_s"], 6.0);
+    }
+
+    #[test]
+    fn slow_instruments_make_the_page_wait_for_them_but_not_for_the_loop() {
+        let mut view = samples::calm();
+        for source in &mut view.sources {
+            source.period_s = Some(6.0);
+        }
+        assert_eq!(of(view.clone(), 0)["patience_s"], 15.0);
+        assert_eq!(of(view, 6)["word"], "FROZEN");
+        assert_eq!(of(samples::calm(), 0)["patience_s"], 5.0);
+    }
+
+    #[test]
+    fn a_doubted_wind_says_so_and_a_chosen_plan_says_why() {
+        let doubted = of(samples::doubted_wind(), 0);
+        assert_eq!(doubted["wind"]["doubt"]["phase"], "stands");
+        assert!(doubted["wind"]["mean_1min_kn"].is_null());
+        let other = of(samples::alternative(), 0);
+        assert_eq!(other["next"]["because"], "reef 2 would not last");
+        assert_eq!(other["next"]["to_call"], 1);
+        let notes = other["notes"].to_string();
+        assert!(notes.contains("reef 2 would not last"), "{notes}");
+        let items = other["setup"].as_array().unwrap();
+        assert!(items.iter().any(|item| item["opens"] == "the-change"));
+        assert_eq!(of(samples::foretold(), 0)["forecast"]["standing"], "used");
     }
 }

@@ -1,6 +1,5 @@
 //! A call that nobody has answered: it takes over any page.
 
-use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::primitives::Rectangle;
 
 use cringle_core::text::{Text, format, text};
@@ -12,18 +11,14 @@ use super::notes::{fault_note, hands_to_call, why_that_plan};
 use super::pen::Pen;
 use super::{Scene, word};
 use crate::boxes::Cut;
-use crate::hue::{Hue, Role};
+use crate::hue::{Role, Surface};
 use crate::letters::Side;
 use crate::panel::Kind;
 use crate::print::{self, Print};
 use crate::ui::lists::rung;
 
 /// Draws the call.
-pub(crate) fn draw<D>(pen: &mut Pen<'_, D>, scene: &Scene<'_>) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+pub(crate) fn draw<D: Surface>(pen: &mut Pen<'_, D>, scene: &Scene<'_>) -> Result<(), D::Error> {
     let layout = layout::call(scene.panel);
     let head = headline(scene.view, scene.aboard, scene.words);
     word::draw(pen, layout.word, &head, scene)?;
@@ -36,16 +31,12 @@ where
 }
 
 /// Unit, then what to go to, then why where no line holds it.
-fn side<D>(
+fn side<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     head: &Headline,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let small = layout::print(scene.panel);
     let (first, rest) = area.cut_top(small.line_height());
     let unit = match scene.panel.kind {

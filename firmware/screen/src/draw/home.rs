@@ -1,7 +1,6 @@
 //! Home: the ladder, the word, the number, the plans.
 
 use embedded_graphics::Drawable;
-use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::geometry::{Point, Size};
 use embedded_graphics::primitives::{Circle, Primitive, PrimitiveStyle, Rectangle};
 
@@ -11,7 +10,7 @@ use super::notes::{Room, age, notes};
 use super::pen::Pen;
 use super::{Scene, rungs, word};
 use crate::boxes::Cut;
-use crate::hue::{Hue, Role};
+use crate::hue::{Role, Surface};
 use crate::letters::Side;
 use crate::panel::Kind;
 use crate::print::{self, Print};
@@ -19,11 +18,7 @@ use crate::ui::lists::rung;
 use cringle_core::text::{Text, format, text};
 
 /// Draws home.
-pub(crate) fn draw<D>(pen: &mut Pen<'_, D>, scene: &Scene<'_>) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+pub(crate) fn draw<D: Surface>(pen: &mut Pen<'_, D>, scene: &Scene<'_>) -> Result<(), D::Error> {
     let layout = layout::home(scene.panel);
     let head = headline(scene.view, scene.aboard, scene.words);
     if let Some(area) = layout.ladder {
@@ -43,15 +38,11 @@ where
 }
 
 /// The number, crossed out where it is not to be read.
-pub(crate) fn number<D>(
+pub(crate) fn number<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     head: &Headline,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     pen.big(area, &head.number, Side::Left, Role::Ink)?;
     match head.trust {
         Trust::Good => Ok(()),
@@ -60,16 +51,12 @@ where
 }
 
 /// What the number counts; below it the notes, where lines don't hold them.
-fn side<D>(
+fn side<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     head: &Headline,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let print = side_print(area, scene);
     let (first, below) = area.cut_top(print.line_height());
     if scene.panel.is_tall() {
@@ -91,16 +78,12 @@ fn side_print(area: Rectangle, scene: &Scene<'_>) -> Print {
 }
 
 /// Notes one below the other; what does not fit is counted.
-fn list_notes<D>(
+fn list_notes<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     print: Print,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let space = if scene.panel.is_small() {
         Room::Scant
     } else {
@@ -148,16 +131,12 @@ fn rows_of(note: &str, room: usize) -> u32 {
 }
 
 /// On the smallest panels: unit, tick and notes in one narrow column.
-fn small_side<D>(
+fn small_side<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     head: &Headline,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let print = Print::SMALLEST;
     let (first, below) = area.cut_top(print.line_height());
     let (spot, rest) = first.cut_right(print.line_height());
@@ -175,11 +154,11 @@ where
 }
 
 /// Plans, and the wind where there is room.
-fn small_line<D>(pen: &mut Pen<'_, D>, area: Rectangle, scene: &Scene<'_>) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+fn small_line<D: Surface>(
+    pen: &mut Pen<'_, D>,
+    area: Rectangle,
+    scene: &Scene<'_>,
+) -> Result<(), D::Error> {
     let print = Print::SMALLEST;
     let plans = plans_in_one_line(scene);
     let heard = scene.view.wind.mean_1min_kn;
@@ -195,11 +174,11 @@ where
 }
 
 /// Set and next plan, then on tall panels notes.
-fn lines<D>(pen: &mut Pen<'_, D>, area: Rectangle, scene: &Scene<'_>) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+fn lines<D: Surface>(
+    pen: &mut Pen<'_, D>,
+    area: Rectangle,
+    scene: &Scene<'_>,
+) -> Result<(), D::Error> {
     let print = layout::print(scene.panel);
     if scene.panel.kind == Kind::Paper {
         return paper_line(pen, area, scene);
@@ -232,11 +211,11 @@ where
 
 /// Plans, and in place of the tick when this was drawn: paper shows an old
 /// picture as well as a new one.
-fn paper_line<D>(pen: &mut Pen<'_, D>, area: Rectangle, scene: &Scene<'_>) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+fn paper_line<D: Surface>(
+    pen: &mut Pen<'_, D>,
+    area: Rectangle,
+    scene: &Scene<'_>,
+) -> Result<(), D::Error> {
     let print = Print::of_height(area.size.height);
     let drawn = drawn_at(scene);
     let (right, left) = area.cut_right((print::count(&drawn) as u32 + 1) * print.width());
@@ -306,15 +285,11 @@ fn next_plan(scene: &Scene<'_>) -> Text<48> {
 
 /// The sign of life: a hand that goes round while everything upstream runs,
 /// crossed out when it stands.
-pub(crate) fn tick<D>(
+pub(crate) fn tick<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     const HANDS: [(i32, i32); 8] = [
         (0, -2),
         (1, -1),

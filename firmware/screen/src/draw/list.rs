@@ -1,6 +1,5 @@
 //! Lists, questions and key labels.
 
-use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::primitives::Rectangle;
 
 use cringle_core::act::{Act, Doing, Readiness, Rigging};
@@ -10,7 +9,7 @@ use heapless::Vec;
 use super::pen::Pen;
 use super::{Scene, layout};
 use crate::boxes::Cut;
-use crate::hue::{Hue, Role};
+use crate::hue::{Role, Surface};
 use crate::letters::Side;
 use crate::panel::Kind;
 use crate::print::{self, Print};
@@ -21,16 +20,12 @@ use crate::ui::lists::{Choice, List, act_label, choices, label, title};
 const APART: usize = 4;
 
 /// Draws a list with its cursor.
-pub(crate) fn draw<D>(
+pub(crate) fn draw<D: Surface>(
     pen: &mut Pen<'_, D>,
     scene: &Scene<'_>,
     list: List,
     cursor: u8,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let (_, area) = layout::strip(scene.panel, scene.panel.area());
     let print = list_print(scene);
     let area = super::page_title(pen, area, title(list, scene.words), scene)?;
@@ -95,11 +90,11 @@ fn entry(choice: Choice, scene: &Scene<'_>) -> Text<48> {
 }
 
 /// Draws a question.
-pub(crate) fn question<D>(pen: &mut Pen<'_, D>, scene: &Scene<'_>, act: Act) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+pub(crate) fn question<D: Surface>(
+    pen: &mut Pen<'_, D>,
+    scene: &Scene<'_>,
+    act: Act,
+) -> Result<(), D::Error> {
     let menu = &scene.words.menu;
     let area = super::page_title(pen, scene.panel.area(), menu.sure, scene)?;
     let print = Print::of_height(scene.panel.size.height / 8).at_most(Print::of_height(29));
@@ -144,15 +139,11 @@ fn stop_or_start(doing: Doing, scene: &Scene<'_>) -> &'static str {
 }
 
 /// Draws what the keys do, above each key.
-pub(crate) fn strip<D>(
+pub(crate) fn strip<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     pen.fill(area, Role::Ground)?;
     let labels = scene.ui.labels(scene.view, scene.words);
     let rows = key_rows(&labels, area, scene);

@@ -1,6 +1,5 @@
 //! Set-up items with ticks, and what each buys in minutes; and people.
 
-use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::primitives::Rectangle;
 
 use cringle_core::act::{Readiness, Rigging};
@@ -12,22 +11,18 @@ use super::notes::hands_to_call;
 use super::pen::Pen;
 use super::table::{self, Value, row};
 use crate::boxes::Cut;
-use crate::hue::{Hue, Role};
+use crate::hue::{Role, Surface};
 use crate::letters::Side;
 use crate::print::{self, Print};
 use crate::ui::lists::rung;
 
 /// Draws the set-up page below its title: open items that the next reduction
 /// needs first, then what is in the way, then the rest.
-pub(crate) fn draw<D>(
+pub(crate) fn draw<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let (view, words) = (scene.view, scene.words);
     let print = page_print(scene);
     let mut left = area;
@@ -71,17 +66,13 @@ fn rank_of(item: &SetupView) -> u8 {
 
 /// A box, the name, the minutes; open items that are wanted on a solid
 /// ground.
-fn item<D>(
+fn item<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     item: &SetupView,
     print: Print,
     scene: &Scene<'_>,
-) -> Result<Rectangle, D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<Rectangle, D::Error> {
     let (line, rest) = area.cut_top(print.line_height());
     if line.size.height < print.line_height() {
         return Ok(rest);
@@ -117,15 +108,11 @@ where
 }
 
 /// Draws the page of hands below its title.
-pub(crate) fn people<D>(
+pub(crate) fn people<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let (view, words) = (scene.view, scene.words);
     let people = &view.people;
     let hands: Value = format(format_args!(

@@ -2,7 +2,6 @@
 
 use core::fmt::Write as _;
 
-use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::primitives::Rectangle;
 use heapless::Vec;
 
@@ -12,10 +11,10 @@ use cringle_core::view::ForecastStanding;
 
 use super::Scene;
 use super::notes::{age, doubt_note};
-use super::pen::Pen;
+use super::pen::{Pen, Weight};
 use super::table::{self, Row, Value, number, row};
 use crate::boxes::Cut;
-use crate::hue::{Hue, Role};
+use crate::hue::{Role, Surface};
 use crate::letters::Side;
 use crate::panel::Kind;
 use crate::print::{self, Print};
@@ -24,15 +23,11 @@ use crate::print::{self, Print};
 const AHEAD_MIN: [u8; 6] = [10, 20, 30, 45, 60, 90];
 
 /// Draws the page below its title.
-pub(crate) fn draw<D>(
+pub(crate) fn draw<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let is_crowded = !scene.view.undone.is_empty() || forecast(scene).is_some();
     let odds_height = if area.size.height < 60 {
         0
@@ -59,7 +54,8 @@ where
     }
     let mut figures = figures.cut_left(2).1;
     if let Some(doubt) = scene.view.wind.doubt {
-        figures = doubted(pen, figures, &doubt_note(doubt, scene.words), fine(area))?;
+        let told: Line = format(format_args!("! {}", doubt_note(doubt, scene.words)));
+        figures = pen.tell(figures, &told, fine(area), Weight::Wrong)?;
     }
     // Lines of words below the figures, in what room there is.
     let mut under: Vec<Line, 2> = Vec::new();
@@ -82,24 +78,6 @@ type Line = Text<192>;
 
 fn fine(area: Rectangle) -> Print {
     Print::of_height(if area.size.height > 180 { 13 } else { 10 })
-}
-
-/// What speaks against the wind, on a solid ground.
-fn doubted<D>(
-    pen: &mut Pen<'_, D>,
-    area: Rectangle,
-    words: &str,
-    print: Print,
-) -> Result<Rectangle, D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
-    let (line, rest) = area.cut_top(print.line_height());
-    pen.fill(line, Role::Ink)?;
-    let told: Line = format(format_args!("! {words}"));
-    pen.line(line.cut_left(2).1, &told, print, Side::Left, Role::Ground)?;
-    Ok(rest)
 }
 
 /// The corrections in force, each with its size: "undone: heel +1.2°, ...".
@@ -314,11 +292,11 @@ fn percent(odds: f64) -> Text<8> {
 }
 
 /// Odds that the limit is passed, by minutes ahead: a bar for each.
-fn odds<D>(pen: &mut Pen<'_, D>, area: Rectangle, scene: &Scene<'_>) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+fn odds<D: Surface>(
+    pen: &mut Pen<'_, D>,
+    area: Rectangle,
+    scene: &Scene<'_>,
+) -> Result<(), D::Error> {
     let print = Print::of_height(if area.size.height > 60 { 12 } else { 10 });
     let (title, body) = area.cut_top(print.line_height());
     let words = scene.words;
