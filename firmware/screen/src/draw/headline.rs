@@ -115,6 +115,17 @@ fn is_unsure(view: &View) -> bool {
     !is_last_plan(view) && view.call.minutes_in_hand == MinutesInHand::Unknown
 }
 
+/// What stands for the next plan where there is none: before the first
+/// judgement it is not known, which is not the end of the ladder.
+pub(crate) fn no_next_plan(view: &View, words: &Words) -> &'static str {
+    let last = view.ladder.last().map(|rung| rung.id);
+    if last == Some(view.plan.id) || is_last_plan(view) {
+        words.home.last_plan
+    } else {
+        words.home.unknown
+    }
+}
+
 /// The last plan has no limit to count minutes to.
 fn is_last_plan(view: &View) -> bool {
     rung(view, view.plan.id).is_some_and(|rung| rung.limit_kn.is_none())
@@ -234,6 +245,17 @@ mod tests {
             assert_eq!(frozen.word, ENGLISH.action.stopped, "{name}");
             assert_eq!(frozen.trust, Trust::Crossed, "{name}");
         }
+    }
+
+    #[test]
+    fn a_plan_that_is_not_the_last_is_never_called_so() {
+        let mut view = samples::cold();
+        view.next = None;
+        assert_eq!(no_next_plan(&view, &ENGLISH), ENGLISH.home.unknown);
+        assert_eq!(
+            no_next_plan(&samples::last_plan(), &ENGLISH),
+            ENGLISH.home.last_plan
+        );
     }
 
     #[test]

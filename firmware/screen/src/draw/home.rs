@@ -4,7 +4,7 @@ use embedded_graphics::Drawable;
 use embedded_graphics::geometry::{Point, Size};
 use embedded_graphics::primitives::{Circle, Primitive, PrimitiveStyle, Rectangle};
 
-use super::headline::{Headline, Trust, headline};
+use super::headline::{Headline, Trust, headline, no_next_plan};
 use super::layout;
 use super::notes::{Room, age, notes};
 use super::pen::Pen;
@@ -266,7 +266,7 @@ fn set_plan(scene: &Scene<'_>) -> Text<48> {
 fn next_short(scene: &Scene<'_>) -> Text<48> {
     match scene.view.next.and_then(|id| rung(scene.view, id)) {
         Some(rung) => text(&rung.short),
-        None => text(scene.words.home.last_plan),
+        None => text(no_next_plan(scene.view, scene.words)),
     }
 }
 
@@ -279,7 +279,7 @@ fn next_plan(scene: &Scene<'_>) -> Text<48> {
             next.short, scene.words.page.knots
         )),
         (Some(next), None) => text(&next.short),
-        (None, _) => text(scene.words.home.last_plan),
+        (None, _) => text(no_next_plan(scene.view, scene.words)),
     }
 }
 

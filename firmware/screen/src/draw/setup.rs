@@ -7,6 +7,7 @@ use cringle_core::text::{Text, format, text};
 use cringle_core::view::{Light, Opens, SetupView, Wanted};
 
 use super::Scene;
+use super::headline::no_next_plan;
 use super::notes::hands_to_call;
 use super::pen::Pen;
 use super::table::{self, Value, row};
@@ -150,7 +151,7 @@ pub(crate) fn people<D: Surface>(
 /// "reef 2, wake 1 below".
 fn next(scene: &Scene<'_>) -> Value {
     let Some(next) = scene.view.next.and_then(|id| rung(scene.view, id)) else {
-        return text(scene.words.home.last_plan);
+        return text(no_next_plan(scene.view, scene.words));
     };
     match hands_to_call(scene.view, scene.words) {
         Some(hands) => format(format_args!("{}, {hands}", next.short)),
