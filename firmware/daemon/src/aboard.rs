@@ -1,8 +1,5 @@
 //! What the daemon knows beside the core: ports, recorder, disk, pace.
 
-use std::sync::Arc;
-
-use cringle_core::forecast::Table;
 use cringle_core::time::Timestamp;
 use cringle_screen::aboard::Pace;
 use cringle_wire::frame::Junk;
@@ -27,6 +24,8 @@ pub struct Aboard {
     pub storage: Option<String>,
     /// What is wrong with panel, keys and sounders.
     pub devices: Vec<String>,
+    /// The skipper's forecast as it was entered.
+    pub forecast: Option<std::sync::Arc<cringle_core::forecast::Table>>,
     /// Where the data comes from, and how fast time runs.
     pub pace: Pace,
     /// Steps of the sign of life: see [`crate::pulse`].
@@ -39,8 +38,6 @@ pub struct Aboard {
     pub own_lines: u64,
     /// The newest raw lines, newest last.
     pub raw_lines: Vec<String>,
-    /// The skipper's forecast as it was entered.
-    pub forecast: Option<Arc<Table>>,
 }
 
 /// How a port fares.

@@ -18,7 +18,7 @@ use cringle_screen::words::ENGLISH;
 use crate::aboard::Aboard;
 use crate::clock::Clock;
 use crate::face::{Face, Input, Stroke};
-use crate::picture::{Picture, Size, with_screen_part};
+use crate::picture::{Picture, Size};
 use raw::{Raw, Window, window};
 pub use raw::{is_terminal, keys, log_writer};
 
@@ -157,7 +157,8 @@ fn words(view: &View, aboard: &Aboard, lines: &Lines, ui: &Ui, room: usize) -> V
 /// Word and number again as text: small print is hard to read in blocks, and
 /// a screen reader reads none of them.
 fn spoken(view: &View, aboard: &Aboard) -> String {
-    let head = with_screen_part(aboard, view.now, |part| headline(view, part, &ENGLISH));
+    let head =
+        crate::picture::with_screen_part(aboard, view.now, |part| headline(view, part, &ENGLISH));
     match head.trust {
         Trust::Good => format!("{} {} {}", head.word, head.number, head.unit),
         Trust::Crossed => format!("{} {}", head.word, head.unit),
