@@ -80,7 +80,10 @@ pub(super) struct Arguments {
     /// '2026-11-08T12:00Z 18 gust 25 from 210 sure 0.8; ...', or 'none'.
     #[arg(long, value_name = "FILE|TABLE")]
     forecast: Option<String>,
-    /// Serves the page here instead of where the boat file says.
+    /// Serves the page here instead of where the boat file says. Nothing is
+    /// encrypted: on 0.0.0.0 everybody on that network can read the page and
+    /// overhear the key that acts from it, and with that key answer calls or
+    /// stop the watch. Use it on the boat's own network with a password.
     #[arg(long, value_name = "ADDRESS:PORT")]
     page: Option<SocketAddr>,
 }
