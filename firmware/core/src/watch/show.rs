@@ -12,8 +12,8 @@ use crate::outlook::HORIZON_S;
 use crate::sun;
 use crate::text::{Text, text};
 use crate::view::{
-    CallView, Light, MinutesInHand, Opens, PeopleView, RiggedView, RungView, SetupView,
-    TREND_MINUTES, TrendMinute, View,
+    CallView, MinutesInHand, Opens, PeopleView, RiggedView, RungView, SetupView, TREND_MINUTES,
+    TrendMinute, View,
 };
 
 /// Horizons of the second page, minutes.
@@ -120,12 +120,13 @@ impl Watch {
     fn odds_ahead(&self) -> Option<[f64; 6]> {
         let limit = self.assessment.limit_kn?;
         // Kept with its age while the wind is lost, and only then.
-        if self.assessment.sight == Sight::Clear && !self.wind_ahead_is_current() {
-            return None;
-        }
+        let ahead = match self.assessment.sight {
+            Sight::Clear => self.ahead()?,
+            Sight::NotWatching | Sight::Blind(_) => &self.wind_ahead,
+        };
         let mut odds = [0.0; 6];
         for (place, minutes) in odds.iter_mut().zip(AHEAD_MIN) {
-            *place = self.wind_ahead.odds(limit, minutes * 60)?;
+            *place = ahead.odds(limit, minutes * 60)?;
         }
         Some(odds)
     }
@@ -226,11 +227,6 @@ impl Watch {
                 rigging: *rigging,
             })
             .collect()
-    }
-
-    /// Day or night here and now.
-    pub(super) fn light(&self) -> Light {
-        sun::light(self.picture.position(self.now), self.unix_ms())
     }
 
     pub(super) fn look_for_dusk(&mut self) {
