@@ -12,7 +12,8 @@ use crate::outlook::HORIZON_S;
 use crate::sun;
 use crate::text::{Text, text};
 use crate::view::{
-    CallView, MinutesInHand, Opens, PeopleView, RiggedView, RungView, SetupView, View,
+    CallView, MinutesInHand, Opens, PeopleView, RiggedView, RungView, SetupView, TREND_MINUTES,
+    TrendMinute, View,
 };
 
 /// Horizons of the second page, minutes.
@@ -38,6 +39,7 @@ impl Watch {
         view.squall_due = self.deck.squall.map(|squall| squall.due);
         view.wind = self.picture.wind(self.now);
         view.wind.likely_kn = self.likely_kn();
+        view.undone = self.picture.undone(self.now);
         let heel_limit = self
             .boat
             .ladder
@@ -46,6 +48,7 @@ impl Watch {
             .map(|limit| limit.get());
         view.heel = self.picture.heel(self.now, heel_limit);
         view.motion = self.picture.motion(self.now);
+        view.glitches = self.picture.glitches();
         view.pressure = self.picture.pressure(self.now);
         view.setup = self.show_setup();
         view.rigged = self.show_rigged();
@@ -64,7 +67,7 @@ impl Watch {
             }
         }
         view.sources = self.picture.sources(self.now);
-        view.trend = self.trend.iter().copied().collect();
+        view.trend = self.show_trend();
         view.limits_confirmed = self.deck.limits;
         view.wind_confirmed = self.deck.wind;
         view
@@ -165,6 +168,19 @@ impl Watch {
                 limit_kn: wind_limit(effective_limit(plan, point), gust_factor),
             })
             .collect()
+    }
+
+    /// The minutes as they were told, but for wind that was struck out since.
+    fn show_trend(&self) -> Vec<TrendMinute, TREND_MINUTES> {
+        let mut trend: Vec<TrendMinute, TREND_MINUTES> = self.trend.iter().copied().collect();
+        let minutes = self.picture.last_minutes().rev();
+        for (shown, minute) in trend.iter_mut().rev().zip(minutes) {
+            if minute.is_gap() {
+                shown.mean_kn = None;
+                shown.gust_kn = None;
+            }
+        }
+        trend
     }
 
     fn show_setup(&self) -> Vec<SetupView, { crate::ladder::MAX_ITEMS }> {
