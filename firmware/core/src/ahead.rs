@@ -4,12 +4,13 @@
 
 use heapless::Deque;
 
+use crate::ladder::MAX_PLANS;
 use crate::near::{self, Near};
 use crate::outlook::{Curve, Outlook, Summary, untrended};
 
-/// Two settings for each plan's limit and some to spare; the oldest goes
-/// first.
-const KEPT: usize = 40;
+/// How long each plan would last, two settings for the present one's limit, and
+/// some to spare; the oldest goes first.
+const KEPT: usize = MAX_PLANS + 8;
 
 /// More likely than not.
 const LIKELY: f64 = 0.5;
@@ -131,30 +132,23 @@ impl TellsAhead for Ahead {
 }
 
 /// A wind read off by hand: a level without trend or past.
-#[derive(Clone, Debug, Default)]
-pub struct HandAhead {
-    level_kn: Option<f64>,
-    answers: Answers,
-}
+#[derive(Clone, Copy, Debug, Default)]
+pub struct HandAhead(Option<f64>);
 
 impl HandAhead {
     /// Takes a reading.
     pub fn read(&mut self, kn: f64) {
-        self.answers.forget();
-        self.level_kn = Some(kn);
+        self.0 = Some(kn);
     }
 }
 
 impl TellsAhead for HandAhead {
     fn odds(&self, limit: f64, horizon_s: u32) -> Option<f64> {
-        Some(untrended(self.level_kn?, limit)?.odds(horizon_s))
+        Some(untrended(self.0?, limit)?.odds(horizon_s))
     }
 
     fn time_to_s(&mut self, limit: f64, line: Line) -> Option<f64> {
-        let level_kn = self.level_kn?;
-        self.answers.of(limit, line, || {
-            untrended(level_kn, limit)?.time_to_s(line.odds())
-        })
+        untrended(self.0?, limit)?.time_to_s(line.odds())
     }
 }
 
