@@ -210,7 +210,12 @@ impl Replay {
     /// What is to be said aloud at the end.
     pub fn last_remarks(&self) -> Vec<String> {
         let mut remarks = Vec::new();
-        let Damage { lines, lost, parts } = self.recording.damage();
+        let Damage {
+            lines,
+            lost,
+            parts,
+            cut,
+        } = self.recording.damage();
         if lines > 0 {
             remarks.push(format!("{lines} lines of the recording are damaged"));
         }
@@ -219,6 +224,11 @@ impl Replay {
         }
         if parts > 0 {
             remarks.push(format!("{parts} parts of the recording are missing"));
+        }
+        if cut > 0 {
+            remarks.push(format!(
+                "{cut} files of the recording are cut off: the last seconds may be missing"
+            ));
         }
         if let Some(line_time) = &self.line_time {
             let used = line_time.used();

@@ -2,6 +2,7 @@
 
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
+use std::rc::Rc;
 use std::sync::Arc;
 
 use clap::Args;
@@ -31,6 +32,7 @@ use crate::recorder::{Recorder, Settings};
 use crate::state::State;
 use crate::store::{STATE_FILE, Store};
 use crate::terminal::{self, Lines, Terminal};
+use crate::voice::Voice;
 use crate::watch::{Parts, Teller, Watcher, age_in_words};
 use crate::wiring;
 
@@ -78,7 +80,10 @@ pub(super) struct Arguments {
     /// '2026-11-08T12:00Z 18 gust 25 from 210 sure 0.8; ...', or 'none'.
     #[arg(long, value_name = "FILE|TABLE")]
     forecast: Option<String>,
-    /// Serves the page here instead of where the boat file says.
+    /// Serves the page here instead of where the boat file says. Nothing is
+    /// encrypted: on 0.0.0.0 everybody on that network can read the page and
+    /// overhear the key that acts from it, and with that key answer calls or
+    /// stop the watch. Use it on the boat's own network with a password.
     #[arg(long, value_name = "ADDRESS:PORT")]
     page: Option<SocketAddr>,
 }
@@ -114,7 +119,7 @@ async fn watch(
         names.clone(),
         clock.now(),
     );
-    let mut front = Front::open(arguments.json)?;
+    let mut front = Front::aboard(arguments.json)?;
     if let Some(board) = board {
         front.add_board(&board);
     }
@@ -256,6 +261,29 @@ impl Front {
             faces: Vec::new(),
             inputs: nobody,
         }
+    }
+
+    /// The same for a watch, which goes on though nobody reads what it says.
+    fn aboard(json: bool) -> Result<Front, Failure> {
+        if !json && terminal::is_terminal() {
+            return Front::open(json);
+        }
+        let voice = Rc::new(match json {
+            true => Voice::start("standard output", std::io::stdout()),
+            false => Voice::start("standard error", std::io::stderr()),
+        });
+        let speaker = Rc::clone(&voice);
+        let (_, nobody) = mpsc::channel(1);
+        Ok(Front {
+            tellers: vec![Box::new(move |event, names| {
+                speaker.say(match json {
+                    true => event_line(event, names),
+                    false => event_words(event, names),
+                });
+            })],
+            faces: vec![Box::new(voice)],
+            inputs: nobody,
+        })
     }
 
     /// A board's panel, keys and sounders beside the rest.
