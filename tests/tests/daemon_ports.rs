@@ -6,7 +6,7 @@ mod daemon_common;
 use std::time::Duration;
 
 use cringle::clock::Clock;
-use cringle::ports::{self, News, Place, Port, PortId, What};
+use cringle::ports::{self, Clients, News, Place, Port, PortId, What};
 use daemon_common::Pty;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::sync::mpsc;
@@ -106,12 +106,53 @@ async fn a_datagram_ends_its_last_line_even_without_a_line_end() {
     assert_eq!(next(&mut coming).await, line(MWV));
 }
 
+fn server(address: &str, clients: Clients) -> Place {
+    Place::TcpListen {
+        address: address.to_owned(),
+        clients,
+    }
+}
+
+/// What a server of ours heard of a reading, an answer to an alert with a
+/// reading behind it, and an answer.
+async fn heard_of(clients: Clients) -> Vec<What> {
+    const ANSWER: &[u8] = b"$BNACK,101*4F";
+    let free = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let address = free.local_addr().unwrap().to_string();
+    drop(free);
+    let (running, mut coming) = start(server(&address, clients));
+    assert_eq!(next(&mut coming).await, What::Open);
+    let mut client = tokio::net::TcpStream::connect(&address).await.unwrap();
+    let said = [MWV, b"\r\n", ANSWER, MWV, b"\r\n", ANSWER, b"\r\n"].concat();
+    client.write_all(&said).await.unwrap();
+    // Once it is closed there too, all that came before has been read.
+    client.shutdown().await.unwrap();
+    client.read_to_end(&mut Vec::new()).await.unwrap();
+    drop(running);
+    let mut heard = Vec::new();
+    while let Some(news) = coming.recv().await {
+        heard.extend(Some(news.what).filter(|it| matches!(it, What::Line(_))));
+    }
+    heard
+}
+
+#[tokio::test]
+async fn clients_of_a_server_of_ours_do_only_what_they_may() {
+    assert_eq!(heard_of(Clients::OnlyListen).await, []);
+    let answer = line(b"$BNACK,101*4F");
+    let twice = [answer.clone(), answer.clone()];
+    assert_eq!(heard_of(Clients::MayAcknowledge).await, twice);
+    let all = heard_of(Clients::MaySpeak).await;
+    let [reading, behind] = [line(MWV), line(MWV)];
+    assert_eq!(all, [reading, answer.clone(), behind, answer]);
+}
+
 #[tokio::test]
 async fn a_server_of_ours_hears_and_tells_many_clients() {
     let free = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
     let address = free.local_addr().unwrap().to_string();
     drop(free);
-    let (running, mut coming) = start(Place::TcpListen(address.clone()));
+    let (running, mut coming) = start(server(&address, Clients::MaySpeak));
     assert_eq!(next(&mut coming).await, What::Open);
     let mut clients = Vec::new();
     for _ in 0..3 {

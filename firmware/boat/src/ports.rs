@@ -3,7 +3,7 @@
 //! ```text
 //! [name=]serial:/dev/ttyUSB0?baud=4800
 //! [name=]tcp:HOST:PORT
-//! [name=]tcp-listen:[ADDR]:PORT
+//! [name=]tcp-listen:[ADDR]:PORT?clients=may-acknowledge
 //! [name=]udp:[ADDR]:PORT?to=HOST:PORT
 //! [name=]file:PATH
 //! [name=]-
@@ -45,7 +45,12 @@ pub enum Address {
         port: u16,
     },
     /// A TCP port on which others connect to us.
-    TcpListen(SocketAddr),
+    TcpListen {
+        /// Own address.
+        socket: SocketAddr,
+        /// What they may do there.
+        clients: Clients,
+    },
     /// A UDP port on which datagrams come in.
     Udp {
         /// Own address, or a multicast group's.
@@ -58,6 +63,36 @@ pub enum Address {
     File(PathBuf),
     /// Standard input.
     Stdin,
+}
+
+/// What those who connect to us may do beside listening. Anybody on the boat's
+/// net can connect, so nothing is allowed unless it is said.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Clients {
+    /// Nothing: what they say is not heard.
+    #[default]
+    OnlyListen,
+    /// Answer alerts; whatever else they say is not heard.
+    MayAcknowledge,
+    /// Bring readings too, as an instrument does.
+    MaySpeak,
+}
+
+impl Clients {
+    const ALL: [Clients; 3] = [
+        Clients::OnlyListen,
+        Clients::MayAcknowledge,
+        Clients::MaySpeak,
+    ];
+
+    /// As it is written.
+    pub fn word(self) -> &'static str {
+        match self {
+            Clients::OnlyListen => "only-listen",
+            Clients::MayAcknowledge => "may-acknowledge",
+            Clients::MaySpeak => "may-speak",
+        }
+    }
 }
 
 /// What is wrong with a port name and what would be right.
@@ -148,7 +183,10 @@ fn address(kind: &str, place: &str, options: &mut Options<'_>) -> Result<Address
                 port,
             })
         }
-        "tcp-listen" => Ok(Address::TcpListen(socket(place, "tcp-listen::10110")?)),
+        "tcp-listen" => Ok(Address::TcpListen {
+            socket: socket(place, "tcp-listen::10110")?,
+            clients: options.clients()?,
+        }),
         "udp" => Ok(Address::Udp {
             listen: socket(place, "udp::10110")?,
             to: options.to()?,
@@ -254,6 +292,19 @@ impl<'o> Options<'o> {
         Ok(Some(format!("{host}:{port}")))
     }
 
+    fn clients(&mut self) -> Result<Clients, PortError> {
+        let Some(value) = self.take("clients") else {
+            return Ok(Clients::default());
+        };
+        match Clients::ALL.into_iter().find(|it| it.word() == value) {
+            Some(clients) => Ok(clients),
+            None => error(
+                format!("clients={value} says nothing of what clients may do"),
+                "give only-listen, may-acknowledge or may-speak",
+            ),
+        }
+    }
+
     fn baud(&mut self) -> Result<u32, PortError> {
         let Some(value) = self.take("baud") else {
             return Ok(BAUD);
@@ -272,7 +323,7 @@ impl<'o> Options<'o> {
             None => Ok(()),
             Some((key, _)) => error(
                 format!("the option \"{key}\" is not known here"),
-                "serial: takes baud, udp: takes to; the others take none",
+                "serial: takes baud, udp: takes to, tcp-listen: takes clients; the others take none",
             ),
         }
     }
@@ -288,7 +339,7 @@ impl Address {
         match self {
             Address::Serial { path, .. } | Address::File(path) => last(path),
             Address::Tcp { host, port } => format!("tcp-{host}-{port}"),
-            Address::TcpListen(socket) => format!("tcp-{}", socket.port()),
+            Address::TcpListen { socket, .. } => format!("tcp-{}", socket.port()),
             Address::Udp { listen, .. } => format!("udp-{}", listen.port()),
             Address::Stdin => "stdin".to_owned(),
         }
@@ -302,7 +353,12 @@ impl fmt::Display for Address {
                 write!(f, "serial:{}?baud={baud}", path.display())
             }
             Address::Tcp { host, port } => write!(f, "tcp:{host}:{port}"),
-            Address::TcpListen(socket) => write!(f, "tcp-listen:{socket}"),
+            Address::TcpListen { socket, clients } if *clients == Clients::default() => {
+                write!(f, "tcp-listen:{socket}")
+            }
+            Address::TcpListen { socket, clients } => {
+                write!(f, "tcp-listen:{socket}?clients={}", clients.word())
+            }
             Address::Udp { listen, to: None } => write!(f, "udp:{listen}"),
             Address::Udp {
                 listen,
@@ -359,7 +415,10 @@ mod tests {
         );
         assert_eq!(
             port("tcp-listen:127.0.0.1:2000").address,
-            Address::TcpListen(([127, 0, 0, 1], 2000).into())
+            Address::TcpListen {
+                socket: ([127, 0, 0, 1], 2000).into(),
+                clients: Clients::OnlyListen,
+            }
         );
         assert_eq!(
             port("file:/tmp/a=b.nmea").address,
@@ -367,6 +426,23 @@ mod tests {
         );
         assert_eq!(port("-").address, Address::Stdin);
         assert_eq!(port("log=-").name, "log");
+    }
+
+    #[test]
+    fn clients_only_listen_unless_it_is_said_and_it_is_written_as_it_was() {
+        let clients = |words: &str| match port(words).address {
+            Address::TcpListen { clients, .. } => clients,
+            other => panic!("{other}"),
+        };
+        assert_eq!(clients("tcp-listen::10110"), Clients::OnlyListen);
+        for clients_may in Clients::ALL {
+            let words = format!("tcp-listen::10110?clients={}", clients_may.word());
+            assert_eq!(clients(&words), clients_may);
+            let written = port(&words).address.to_string();
+            assert_eq!(clients(&written), clients_may);
+        }
+        let wrong = "tcp-listen::10110?clients=any".parse::<PortSpec>();
+        assert!(wrong.unwrap_err().mend.contains("may-acknowledge"));
     }
 
     #[test]

@@ -60,6 +60,8 @@ pub struct View {
     pub heel: HeelView,
     /// Speed and heading.
     pub motion: MotionView,
+    /// Wild values of heel, log and compass that were kept out.
+    pub glitches: GlitchView,
     /// Pressure.
     pub pressure: PressureView,
     /// Set-up items that the next change needs or may need.
@@ -255,6 +257,11 @@ pub struct WindView {
     pub mean_10min_kn: Option<f64>,
     /// Greatest 3-second mean of the last 10 minutes.
     pub gust_kn: Option<f64>,
+    /// One standard deviation of what that gust may be wrong by, knots: the
+    /// unit's scale, its damping where the boat file gives it (the gust then
+    /// reads low), and a mast whose motion is not undone (it then reads high).
+    /// There whenever the gust and the 10-minute mean are.
+    pub gust_spread_kn: Option<f64>,
     /// Standard deviation over 10 minutes.
     pub deviation_kn: Option<f64>,
     /// 10-minute gust over 10-minute mean.
@@ -385,6 +392,20 @@ pub struct MotionView {
     pub rudder_deg: Option<f64>,
     /// Depth, shown, not judged.
     pub depth_m: Option<f64>,
+}
+
+/// Wild values that were never heard, since the start: a `Spikes` fault stands
+/// for a minute after each. Those of the wind are in [`WindView::gated`].
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct GlitchView {
+    /// Of heel.
+    pub heel: u32,
+    /// Of pitch.
+    pub pitch: u32,
+    /// Of the log.
+    pub stw: u32,
+    /// Of all compasses.
+    pub heading: u32,
 }
 
 /// Pressure.
@@ -534,6 +555,7 @@ impl View {
             undone: AllUndone::new(),
             heel: HeelView::default(),
             motion: MotionView::default(),
+            glitches: GlitchView::default(),
             pressure: PressureView::default(),
             setup: Vec::new(),
             rigged: Vec::new(),

@@ -1,10 +1,12 @@
 //! What the daemon knows beside the core: ports, recorder, disk, pace.
 
+use std::collections::VecDeque;
+
 use cringle_core::time::Timestamp;
 use cringle_screen::aboard::Pace;
 use cringle_wire::frame::Junk;
 
-use crate::ports::{News, Place, Port, What};
+use crate::ports::{Line, News, Place, Port, What};
 use crate::recorder::RecorderState;
 
 /// Seconds without a line after which an open port is shown as silent.
@@ -36,8 +38,8 @@ pub struct Aboard {
     pub hung_s: f64,
     /// Lines that were our own coming back.
     pub own_lines: u64,
-    /// The newest raw lines, newest last.
-    pub raw_lines: Vec<String>,
+    /// The newest raw lines as they came, newest last.
+    pub raw_lines: VecDeque<Line>,
 }
 
 /// How a port fares.
@@ -101,15 +103,21 @@ impl Aboard {
     pub fn hear(&mut self, news: &News) {
         if let What::Line(line) = &news.what {
             if self.raw_lines.len() >= RAW_LINES {
-                self.raw_lines.remove(0);
+                self.raw_lines.pop_front();
             }
-            let printable = line.escape_ascii().to_string();
-            // A TAG block's own backslashes are no escapes.
-            self.raw_lines.push(printable.replace(r"\\", r"\"));
+            self.raw_lines.push_back(line.clone());
         }
         if let Some(port) = self.ports.get_mut(usize::from(news.port.0)) {
             port.hear(news);
         }
+    }
+
+    /// The newest raw lines in printable letters, newest last.
+    pub fn printable_lines(&self) -> Vec<String> {
+        let printable = |line: &Line| line.escape_ascii().to_string();
+        // A TAG block's own backslashes are no escapes.
+        let lines = self.raw_lines.iter().map(printable);
+        lines.map(|line| line.replace(r"\\", r"\")).collect()
     }
 
     /// Whether every port has come to its end.
@@ -139,7 +147,7 @@ impl PortView {
         PortView {
             name: port.name.clone(),
             expects: match port.place {
-                Place::TcpListen(_) => Expects::Nothing,
+                Place::TcpListen { .. } => Expects::Nothing,
                 _ => Expects::Lines,
             },
             state: PortState::Opening,
@@ -218,7 +226,7 @@ impl PortView {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ports::PortId;
+    use crate::ports::{Clients, PortId};
 
     fn news(second: u64, what: What) -> News {
         News {
@@ -243,7 +251,10 @@ mod tests {
 
     #[test]
     fn a_server_to_which_nobody_has_spoken_is_not_at_fault() {
-        let mut aboard = aboard_with(Place::TcpListen("127.0.0.1:0".into()));
+        let mut aboard = aboard_with(Place::TcpListen {
+            address: "127.0.0.1:0".into(),
+            clients: Clients::MaySpeak,
+        });
         aboard.hear(&news(1, What::Open));
         assert_eq!(faults(&aboard, 60), [""; 0]);
         aboard.hear(&news(2, What::Line(crate::ports::Line::new())));

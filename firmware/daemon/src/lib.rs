@@ -26,6 +26,7 @@ pub mod state;
 pub mod store;
 pub mod terminal;
 pub mod trial;
+pub mod voice;
 pub mod watch;
 pub mod wiring;
 pub mod words;

@@ -145,7 +145,8 @@ pub fn with_screen_part<R>(
     show: impl FnOnce(&screen::Aboard<'_>) -> R,
 ) -> R {
     let ports: Vec<_> = aboard.ports.iter().map(|it| port(it, now)).collect();
-    let raw_lines: Vec<&str> = aboard.raw_lines.iter().map(String::as_str).collect();
+    let raw_lines = aboard.printable_lines();
+    let raw_lines: Vec<&str> = raw_lines.iter().map(String::as_str).collect();
     let devices: Vec<&str> = aboard.devices.iter().map(String::as_str).collect();
     show(&screen::Aboard {
         alive: alive(aboard),

@@ -9,6 +9,7 @@ use cringle_boat::BoatFile;
 use cringle_core::act::Act;
 use cringle_core::forecast::Table;
 use cringle_core::time::{Timestamp, UtcFix, UtcQuality};
+use cringle_core::watch::SavedForecast;
 use cringle_wire::recording::{How, LineTime};
 
 use crate::commands::Failure;
@@ -195,9 +196,12 @@ impl Replay {
             Heard::Utc(fix) => engine.utc(*fix),
             Heard::State(state) => {
                 let boat = &self.boat_file.boat;
-                let state = State::read(state, boat, &engine.saved())
+                let mut state = State::read(state, boat, &engine.saved())
                     .map_err(|why| anyhow::anyhow!(why))
                     .context("the recording's starting state")?;
+                if self.other_forecast {
+                    state.saved.forecast = SavedForecast::OfTheBoat;
+                }
                 let decoders = wiring::decoders(&self.boat_file, &self.ports);
                 *engine = Engine::new(boat, decoders, Some(&state.saved), at);
             }
@@ -210,7 +214,12 @@ impl Replay {
     /// What is to be said aloud at the end.
     pub fn last_remarks(&self) -> Vec<String> {
         let mut remarks = Vec::new();
-        let Damage { lines, lost, parts } = self.recording.damage();
+        let Damage {
+            lines,
+            lost,
+            parts,
+            cut,
+        } = self.recording.damage();
         if lines > 0 {
             remarks.push(format!("{lines} lines of the recording are damaged"));
         }
@@ -219,6 +228,11 @@ impl Replay {
         }
         if parts > 0 {
             remarks.push(format!("{parts} parts of the recording are missing"));
+        }
+        if cut > 0 {
+            remarks.push(format!(
+                "{cut} files of the recording are cut off: the last seconds may be missing"
+            ));
         }
         if let Some(line_time) = &self.line_time {
             let used = line_time.used();

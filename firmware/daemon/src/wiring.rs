@@ -64,7 +64,10 @@ fn place(settings: &PortSettings) -> Place {
             baud: *baud,
         },
         Address::Tcp { host, port } => Place::Tcp(format!("{host}:{port}")),
-        Address::TcpListen(socket) => Place::TcpListen(socket.to_string()),
+        Address::TcpListen { socket, clients } => Place::TcpListen {
+            address: socket.to_string(),
+            clients: *clients,
+        },
         Address::Udp { listen, to } => Place::Udp {
             listen: listen.to_string(),
             send_to: Some(to.clone().unwrap_or_else(|| send_to(*listen).to_string())),

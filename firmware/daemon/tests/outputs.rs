@@ -443,7 +443,8 @@ async fn a_call_goes_out_in_one_form_and_the_bridges_answer_is_taken() {
     };
     for form in [newer, older] {
         let port = free_port().await;
-        let ports = [("net", format!("tcp-listen:127.0.0.1:{port}"), "\"alerts\"")];
+        let net = format!("tcp-listen:127.0.0.1:{port}?clients=may-acknowledge");
+        let ports = [("net", net, "\"alerts\"")];
         let stand = Stand::new(boat_file(&ports, form.alerts));
         stand
             .run(async |hand| call_story(hand, &form, port).await)

@@ -7,7 +7,6 @@ use crate::fault::Fault;
 use crate::reading::Quantity;
 use crate::time::Timestamp;
 use crate::units::Knots;
-use crate::view::{DoubtPhase, WindDoubt};
 
 use super::Picture;
 use super::basis::Basis;
@@ -75,23 +74,5 @@ impl Picture {
             Some(_) => WindStanding::ByHand,
             None => WindStanding::Lost { what },
         }
-    }
-
-    /// What speaks against a wind that is heard.
-    pub(super) fn doubt(&self, now: Timestamp) -> Option<WindDoubt> {
-        self.sources.live(Quantity::ApparentWind, now)?;
-        let fault = if self.doubts.cups_are_slow() {
-            Fault::CupsSlow
-        } else if self.doubts.vane_is_stuck() {
-            Fault::VaneStuck
-        } else if self.sources.is_disputed(Quantity::ApparentWind) {
-            Fault::Disagree(Quantity::ApparentWind)
-        } else {
-            return None;
-        };
-        Some(WindDoubt {
-            fault,
-            phase: DoubtPhase::Stands,
-        })
     }
 }

@@ -150,7 +150,11 @@ impl Picture {
                 pitch_rate: self.pitch_deg(now).and_then(|_| self.pitch.rate_rms()),
                 ..Attitude::default()
             };
-            let motion = correct::mast_velocity(height.get(), attitude).speed();
+            let damping_s = instruments.wind_damping_s.unwrap_or(0.0);
+            let motion = damped(
+                correct::mast_velocity(height.get(), attitude).speed(),
+                damping_s,
+            );
             found(Correction::MastMotion, None, Some(motion));
         }
     }
@@ -202,6 +206,12 @@ type Found<'a> = dyn FnMut(Correction, Option<f64>, Option<f64>) + 'a;
 
 fn scales_speed(instruments: &Instruments) -> bool {
     instruments.anemometer_factor != Factor(1.0) || !instruments.anemometer_table.is_empty()
+}
+
+/// What a lag leaves of a swing as a yacht's, of some six seconds.
+fn damped(speed_kn: f64, constant_s: f64) -> f64 {
+    let turned = core::f64::consts::TAU / 6.0 * constant_s;
+    speed_kn / libm::sqrt(1.0 + turned * turned)
 }
 
 /// Degrees of AWA and knots of AWS that the lean of the plane had taken.

@@ -7,6 +7,8 @@ use crate::wind::North;
 
 use super::bin::Window;
 
+const MINUTE: core::time::Duration = core::time::Duration::from_secs(60);
+
 /// Minutes kept in full.
 pub const MINUTES: usize = 180;
 
@@ -76,6 +78,17 @@ impl Minute {
         minute
     }
 
+    /// Its wind is not believed: it becomes a gap.
+    pub fn forget_wind(&mut self) {
+        self.mean_kn = None;
+        self.gust_kn = None;
+        self.deviation_kn = None;
+        self.twd_deg = None;
+        self.twa_deg = None;
+        self.aws_kn = None;
+        self.share = 0.0;
+    }
+
     /// Whether too little of its wind was measured.
     pub fn is_gap(&self) -> bool {
         self.mean_kn.is_none()
@@ -104,6 +117,24 @@ impl Minutes {
         // Made room for above.
         let _ = self.ring.push_back(Packed::from(&minute));
         self.unread = (self.unread + 1).min(MINUTES);
+    }
+
+    /// Makes gaps of the minutes that ended after a moment; how many.
+    pub fn forget_wind_since(&mut self, from: Timestamp) -> usize {
+        let mut forgotten = 0;
+        for place in (0..self.ring.len()).rev() {
+            let Some(packed) = self.ring.get_mut(place) else {
+                break;
+            };
+            if packed.start.after(MINUTE) <= from {
+                break;
+            }
+            let mut minute = packed.unpacked();
+            minute.forget_wind();
+            *packed = Packed::from(&minute);
+            forgotten += 1;
+        }
+        forgotten
     }
 
     /// The oldest minute not read yet.
@@ -224,6 +255,15 @@ impl Day {
             gust: hundredths(minute.gust_kn.map(f64::from)),
             pressure: hundredths(pressure),
         });
+    }
+
+    /// Makes gaps of the newest minutes' wind.
+    pub fn forget_wind(&mut self, newest: usize) {
+        let skip = self.ring.len().saturating_sub(newest);
+        for short in self.ring.iter_mut().skip(skip) {
+            short.mean = UNKNOWN;
+            short.gust = UNKNOWN;
+        }
     }
 
     /// Newest first; the first is the minute closed last.

@@ -79,12 +79,19 @@ impl Corrections {
         if off_bow_deg < 0.0 { upwash } else { -upwash }
     }
 
-    /// The horizontal apparent wind behind what was felt in the mast's plane.
-    pub fn level(&self, felt: Vector, attitude: Attitude) -> Vector {
-        let still = match self.instruments.mast_motion {
-            Some(height) => felt - mast_velocity(height.get(), attitude),
-            None => felt,
-        };
+    /// The masthead's own velocity, where it is to be undone.
+    pub fn mast_velocity(&self, attitude: Attitude) -> Vector {
+        self.instruments
+            .mast_motion
+            .map_or(Vector::default(), |height| {
+                mast_velocity(height.get(), attitude)
+            })
+    }
+
+    /// The horizontal apparent wind behind what was felt in the mast's plane,
+    /// of which this much was the mast's own motion.
+    pub fn level(&self, felt: Vector, mast: Vector, attitude: Attitude) -> Vector {
+        let still = felt - mast;
         match self.instruments.heel_correction {
             Switch::Off => still,
             Switch::On => upright(

@@ -2,6 +2,7 @@
 
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
+use std::rc::Rc;
 use std::sync::Arc;
 
 use clap::Args;
@@ -9,13 +10,14 @@ use cringle_boards::board::BoardFile;
 use cringle_boat::BoatFile;
 use cringle_boat::ports::PortSpec;
 use cringle_core::time::Timestamp;
+use cringle_core::watch::{SavedForecast, Watch};
 use cringle_screen::aboard::Pace;
 use tokio::sync::{Notify, mpsc};
 
 use super::{Failure, Found, say, wait_for};
 use crate::aboard::Aboard;
 use crate::boatfile::{self, Otherwise};
-use crate::clock::Clock;
+use crate::clock::{self, Clock};
 use crate::engine::Engine;
 use crate::events::{event_line, event_words};
 use crate::face::{Face, Input};
@@ -31,6 +33,7 @@ use crate::recorder::{Recorder, Settings};
 use crate::state::State;
 use crate::store::{STATE_FILE, Store};
 use crate::terminal::{self, Lines, Terminal};
+use crate::voice::Voice;
 use crate::watch::{Parts, Teller, Watcher, age_in_words};
 use crate::wiring;
 
@@ -110,14 +113,24 @@ async fn watch(
     let names = wiring::names(&boat_file, &port_names);
     let directory = state_directory(arguments.state.as_deref());
     let clock = Clock::real();
-    let (engine, state) = engine(&boat_file, &port_names, &directory.join(STATE_FILE));
+    let mut state = state_before(&boat_file, &directory.join(STATE_FILE));
+    if let (Some(state), Some(_)) = (&mut state, &arguments.forecast) {
+        // What is given now stands for what was entered before.
+        state.saved.forecast = SavedForecast::OfTheBoat;
+    }
+    let engine = Engine::new(
+        &boat_file.boat,
+        wiring::decoders(&boat_file, &port_names),
+        state.as_ref().map(|state| &state.saved),
+        Timestamp::ZERO,
+    );
     let recorder = recorder(arguments, &boat_file, &openings, state.as_ref());
     let outputs = Outputs::new(
         wiring::wanted(&boat_file, &settings),
         names.clone(),
         clock.now(),
     );
-    let mut front = Front::open(arguments.json)?;
+    let mut front = Front::aboard(arguments.json)?;
     if let Some(board) = board {
         front.add_board(&board);
     }
@@ -163,29 +176,22 @@ fn state_directory(given: Option<&Path>) -> PathBuf {
     }
 }
 
-/// The core with what was saved before a restart. A state file that cannot be
-/// read is told and passed over: the crew then says what is set.
-fn engine(boat_file: &BoatFile, ports: &[String], path: &Path) -> (Engine, Option<State>) {
-    let boat = &boat_file.boat;
-    let cold = || {
-        let decoders = wiring::decoders(boat_file, ports);
-        Engine::new(boat, decoders, None, Timestamp::ZERO)
-    };
-    let engine = cold();
+/// What was saved before a restart. A state file that cannot be read is told
+/// and passed over: the crew then says what is set.
+fn state_before(boat_file: &BoatFile, path: &Path) -> Option<State> {
     let Ok(line) = std::fs::read_to_string(path) else {
         tracing::info!("no state from before: {} is not there", path.display());
-        return (engine, None);
+        return None;
     };
-    match State::read(&line, boat, &engine.saved()) {
+    let cold = Watch::new(&boat_file.boat, None, Timestamp::ZERO).saved();
+    match State::read(&line, &boat_file.boat, &cold) {
         Ok(state) => {
             tracing::info!("state from before taken up, {}", age_in_words(&state));
-            let decoders = wiring::decoders(boat_file, ports);
-            let engine = Engine::new(boat, decoders, Some(&state.saved), Timestamp::ZERO);
-            (engine, Some(state))
+            Some(state.aged(clock::system_unix_ms()))
         }
         Err(why) => {
             tracing::warn!("state file {}: {why}", path.display());
-            (engine, None)
+            None
         }
     }
 }
@@ -259,6 +265,29 @@ impl Front {
             faces: Vec::new(),
             inputs: nobody,
         }
+    }
+
+    /// The same for a watch, which goes on though nobody reads what it says.
+    fn aboard(json: bool) -> Result<Front, Failure> {
+        if !json && terminal::is_terminal() {
+            return Front::open(json);
+        }
+        let voice = Rc::new(match json {
+            true => Voice::start("standard output", std::io::stdout()),
+            false => Voice::start("standard error", std::io::stderr()),
+        });
+        let speaker = Rc::clone(&voice);
+        let (_, nobody) = mpsc::channel(1);
+        Ok(Front {
+            tellers: vec![Box::new(move |event, names| {
+                speaker.say(match json {
+                    true => event_line(event, names),
+                    false => event_words(event, names),
+                });
+            })],
+            faces: vec![Box::new(voice)],
+            inputs: nobody,
+        })
     }
 
     /// A board's panel, keys and sounders beside the rest.

@@ -19,6 +19,7 @@ use cringle_core::time::Timestamp;
 use cringle_wire::frame::{Junk, LINE_CAPACITY, Liner};
 use tokio::sync::mpsc;
 
+pub use cringle_boat::ports::Clients;
 pub use files::open;
 
 use crate::clock::Clock;
@@ -48,8 +49,13 @@ pub enum Place {
     },
     /// A TCP server to connect to: `HOST:PORT`.
     Tcp(String),
-    /// A TCP server of our own, at this address.
-    TcpListen(String),
+    /// A TCP server of our own.
+    TcpListen {
+        /// Where.
+        address: String,
+        /// What its clients may do.
+        clients: Clients,
+    },
     /// UDP datagrams that come to this address, and where ours go.
     Udp {
         /// Own address and port, or a multicast group's.
@@ -130,7 +136,9 @@ pub fn run(port: Port, clock: Clock, news: mpsc::Sender<News>) -> Running {
         match port.place {
             Place::Serial { path, baud } => stream::serial(&path, baud, mouth, waiting).await,
             Place::Tcp(address) => stream::tcp(&address, mouth, waiting).await,
-            Place::TcpListen(address) => listen::run(&address, mouth, waiting).await,
+            Place::TcpListen { address, clients } => {
+                listen::run(&address, clients, mouth, waiting).await;
+            }
             Place::Udp { listen, send_to } => {
                 datagram::run(&listen, send_to.as_deref(), mouth, waiting).await;
             }
@@ -184,11 +192,19 @@ struct Ear {
     liner: Liner,
     lines: Vec<Line>,
     heard_lines: bool,
+    /// Which lines are heard.
+    is_meant: fn(&[u8]) -> bool,
 }
 
 impl Ear {
     fn new() -> Self {
+        Ear::for_lines(|_| true)
+    }
+
+    /// Hears only some lines; the rest is as if it had not been said.
+    fn for_lines(is_meant: fn(&[u8]) -> bool) -> Self {
         Ear {
+            is_meant,
             liner: Liner::new(),
             lines: Vec::new(),
             heard_lines: false,
@@ -218,6 +234,7 @@ impl Ear {
         at: Timestamp,
         mouth: &Mouth,
     ) -> Result<(), NobodyListens> {
+        self.lines.retain(|line| (self.is_meant)(line));
         self.heard_lines |= !self.lines.is_empty();
         for line in self.lines.drain(..) {
             mouth.say_at(at, What::Line(line)).await?;

@@ -7,11 +7,12 @@
 //!     what comes meanwhile is counted and not kept     (a new part)
 //! ```
 //!
-//! The card is spared: lines go to the system once a second and to the card
-//! every half minute, or at once when a call has changed.
+//! The card is spared: lines are packed as they come, go to the system once a
+//! second and to the card every half minute, or at once when a call has
+//! changed. A program that dies loses a second, a battery that dies half a
+//! minute at most.
 
-use std::fs::File;
-use std::io::{self, BufWriter, Write};
+use std::io;
 use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TrySendError, sync_channel};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -22,6 +23,7 @@ use cringle_core::time::Timestamp;
 
 use super::files;
 use super::lines::{Entry, FORMAT};
+use super::part::Part;
 use crate::clock::{self, Clock};
 
 /// Lines that may wait for the card: about half a minute of a busy boat.
@@ -44,7 +46,7 @@ pub struct Settings {
     pub part_bytes: u64,
     /// Recording stops while the file system has less room than this.
     pub keep_free_bytes: u64,
-    /// What is done with closed parts.
+    /// Whether parts are gzipped.
     pub packing: Packing,
     /// Older recordings are removed.
     pub keep_days: u32,
@@ -65,21 +67,22 @@ pub enum WhenBehind {
     Wait,
 }
 
-/// Whether closed parts are gzipped.
+/// Whether parts are gzipped as they are written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Packing {
     /// They are.
     Gzip,
-    /// They stay as they are.
+    /// They stand as they were heard.
     Plain,
 }
 
 impl Settings {
-    /// What suits a small card: parts of 32 MB, 100 MB left free.
+    /// What suits a small card: parts of 8 MB, some hours of a full set of
+    /// instruments; 100 MB left free.
     pub fn new(directory: PathBuf) -> Settings {
         Settings {
             directory,
-            part_bytes: 32 << 20,
+            part_bytes: 8 << 20,
             keep_free_bytes: 100 << 20,
             packing: Packing::Gzip,
             keep_days: 90,
@@ -237,15 +240,6 @@ struct Writer {
     looked_at: Option<Timestamp>,
 }
 
-struct Part {
-    path: PathBuf,
-    file: BufWriter<File>,
-    bytes: u64,
-    began: Timestamp,
-    /// Inputs that may still be in this program's own memory.
-    unflushed: u64,
-}
-
 impl Writer {
     fn run(mut self, coming: &Receiver<Message>) {
         self.heed(Timestamp::ZERO, |writer| writer.open_part(Timestamp::ZERO));
@@ -299,19 +293,25 @@ impl Writer {
     }
 
     fn append(&mut self, line: &[u8]) -> io::Result<()> {
+        self.counting(|part| part.append(line))
+    }
+
+    /// Does something with the open part, if there is one, and counts what
+    /// went into its file.
+    fn counting(&mut self, act: impl FnOnce(&mut Part) -> io::Result<()>) -> io::Result<()> {
         let Some(part) = &mut self.open else {
             return Ok(());
         };
-        part.file.write_all(line)?;
-        part.bytes += line.len() as u64;
-        lock(&self.state).bytes += line.len() as u64;
-        Ok(())
+        let before = part.bytes();
+        let done = act(part);
+        lock(&self.state).bytes += part.bytes() - before;
+        done
     }
 
     /// Goes on to a new part when this one is big or old.
     fn turn_over(&mut self, at: Timestamp) -> io::Result<()> {
         let due = self.open.as_ref().is_some_and(|part| {
-            part.bytes >= self.settings.part_bytes
+            part.bytes() >= self.settings.part_bytes
                 || at.as_millis().saturating_sub(part.began.as_millis()) >= DAY_MS
         });
         if !due {
@@ -332,15 +332,9 @@ impl Writer {
         };
         self.run = Some(run);
         self.part += 1;
-        let path = files::part_path(&directory, run, self.part);
-        let file = BufWriter::new(files::create(&path)?);
-        self.open = Some(Part {
-            path: path.clone(),
-            file,
-            bytes: 0,
-            began: at,
-            unflushed: 0,
-        });
+        let packing = self.settings.packing;
+        let path = files::part_path(&directory, run, self.part, packing);
+        self.open = Some(Part::create(&path, packing, at)?);
         // To the card at once: on a full one a part that holds nothing would
         // look like a recording that goes on.
         let begun = self.write_head(run).and_then(|()| self.sync());
@@ -428,33 +422,23 @@ impl Writer {
     }
 
     fn flush(&mut self) -> io::Result<()> {
-        if let Some(part) = &mut self.open {
-            part.file.flush()?;
-            part.unflushed = 0;
-        }
-        Ok(())
+        self.counting(Part::flush)
     }
 
     fn sync(&mut self) -> io::Result<()> {
-        self.flush()?;
-        match &self.open {
-            Some(part) => part.file.get_ref().sync_data(),
-            None => Ok(()),
-        }
+        self.counting(Part::sync)
     }
 
     fn close(&mut self) -> io::Result<()> {
+        // While it is still open a failure tells what is lost by it.
         self.sync()?;
         let Some(part) = self.open.take() else {
             return Ok(());
         };
         lock(&self.state).path = None;
-        if self.settings.packing == Packing::Gzip
-            && let Err(error) = files::pack(&part.path)
-        {
-            // As good as packed, only bigger.
-            tracing::warn!("{} stays unpacked: {error}", part.path.display());
-        }
+        let before = part.bytes();
+        let bytes = part.close()?;
+        lock(&self.state).bytes += bytes - before;
         Ok(())
     }
 }
@@ -496,18 +480,31 @@ mod tests {
 
     #[test]
     fn parts_follow_each_other_and_read_as_one() {
+        for packing in [Packing::Gzip, Packing::Plain] {
+            follow_each_other(packing);
+        }
+    }
+
+    fn follow_each_other(packing: Packing) {
         let directory = tempfile::tempdir().unwrap();
         let small = Settings {
-            part_bytes: 500,
+            part_bytes: 300,
+            packing,
             ..settings(directory.path())
         };
         let recorder = Recorder::start(small, head());
         recorder.set_crew_state(Entry::Carried(Timestamp::ZERO, "{}".into()));
         for second in 0..40 {
             recorder.record(Timestamp::from_secs(second), &heard(second));
+            // What the packer still holds has no size yet.
+            recorder.sync();
         }
         let state = recorder.end(Timestamp::from_secs(40));
         assert_eq!((state.lost, state.fault), (0, None));
+        let sizes = files_in(directory.path())
+            .into_iter()
+            .map(|file| file.metadata());
+        assert_eq!(state.bytes, sizes.map(|it| it.unwrap().len()).sum::<u64>());
 
         let files = files_in(directory.path());
         assert!(files.len() > 3, "{files:?}");

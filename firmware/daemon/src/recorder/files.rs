@@ -1,19 +1,22 @@
-//! The files of a recording: named by run and part, packed when closed.
+//! The files of a recording, named by run and part.
 //!
 //! Runs are numbered, not dated: a boat's computer often does not know the
 //! date when it starts, and a number sorts rightly all the same.
 
 use std::fs::{self, File, OpenOptions};
-use std::io::{self, BufReader, Write};
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::time::UNIX_EPOCH;
 
-use flate2::Compression;
-use flate2::write::GzEncoder;
+use super::disk::Packing;
 
 /// The name of a part.
-pub(super) fn part_path(directory: &Path, run: u32, part: u32) -> PathBuf {
-    directory.join(format!("run-{run:06}-part-{part:04}.log"))
+pub(super) fn part_path(directory: &Path, run: u32, part: u32, packing: Packing) -> PathBuf {
+    let ending = match packing {
+        Packing::Gzip => "log.gz",
+        Packing::Plain => "log",
+    };
+    directory.join(format!("run-{run:06}-part-{part:04}.{ending}"))
 }
 
 /// One more than the highest run there is.
@@ -88,30 +91,6 @@ pub(crate) fn sync_directory(directory: &Path) -> io::Result<()> {
     File::open(directory)?.sync_all()
 }
 
-/// Packs a closed part beside itself and only then removes it.
-pub(super) fn pack(path: &Path) -> io::Result<()> {
-    let mut packed_path = path.as_os_str().to_owned();
-    packed_path.push(".gz");
-    let packed_path = PathBuf::from(packed_path);
-    let half_done = path.with_extension("gz-part");
-    let packed = pack_into(path, &half_done);
-    if packed.is_err() {
-        // On a full disk it would only take more room.
-        fs::remove_file(&half_done).ok();
-    }
-    packed?;
-    fs::rename(&half_done, &packed_path)?;
-    fs::remove_file(path)
-}
-
-fn pack_into(path: &Path, half_done: &Path) -> io::Result<()> {
-    let mut packed = GzEncoder::new(File::create(half_done)?, Compression::default());
-    io::copy(&mut BufReader::new(File::open(path)?), &mut packed)?;
-    let mut file = packed.finish()?;
-    file.flush()?;
-    file.sync_all()
-}
-
 /// Writes a whole file so that after a crash there is the old one or the new
 /// one, and never a half.
 pub fn write_whole(path: &Path, contents: &[u8]) -> io::Result<()> {
@@ -134,8 +113,8 @@ mod tests {
     fn runs_are_counted_on_from_the_highest_packed_or_not() {
         let directory = tempfile::tempdir().unwrap();
         assert_eq!(next_run(directory.path()).unwrap(), 1);
-        fs::write(part_path(directory.path(), 4, 1), "x").unwrap();
-        pack(&part_path(directory.path(), 4, 1)).unwrap();
+        fs::write(part_path(directory.path(), 3, 1, Packing::Plain), "x").unwrap();
+        fs::write(part_path(directory.path(), 4, 1, Packing::Gzip), "x").unwrap();
         fs::write(directory.path().join("notes.txt"), "x").unwrap();
         assert_eq!(next_run(directory.path()).unwrap(), 5);
     }
@@ -143,7 +122,7 @@ mod tests {
     #[test]
     fn the_oldest_runs_go_when_all_together_are_too_large_but_not_this_one() {
         let directory = tempfile::tempdir().unwrap();
-        let part = |run, part| part_path(directory.path(), run, part);
+        let part = |run, part| part_path(directory.path(), run, part, Packing::Gzip);
         for run in 1..=4 {
             fs::write(part(run, 1), [0; 100]).unwrap();
         }
@@ -165,20 +144,5 @@ mod tests {
         prune(directory.path(), &old).unwrap();
         assert!(!part(3, 1).exists());
         assert!(directory.path().join("notes.txt").exists());
-    }
-
-    #[test]
-    fn a_packed_part_reads_as_before() {
-        let directory = tempfile::tempdir().unwrap();
-        let path = part_path(directory.path(), 1, 1);
-        fs::write(&path, "a line\n").unwrap();
-        pack(&path).unwrap();
-        assert!(!path.exists());
-        let mut words = String::new();
-        crate::ports::open(&directory.path().join("run-000001-part-0001.log.gz"))
-            .unwrap()
-            .read_to_string(&mut words)
-            .unwrap();
-        assert_eq!(words, "a line\n");
     }
 }

@@ -3,7 +3,7 @@
 //!
 //! # The format
 //!
-//! Text, one input a line, appended as it comes. A sentence stands as it was
+//! Text, one input a line, appended as it comes and gzipped on the way. A sentence stands as it was
 //! heard, bytes untouched, behind a TAG block that says when and where:
 //!
 //! ```text
@@ -30,12 +30,14 @@
 //! #end 5400000*hh                  closed in good order
 //! ```
 //!
-//! A last line that is cut off, as by a lost supply, is passed over.
+//! A recording that is cut off, as by a lost supply, is read up to the cut,
+//! and the reader is told; a last line that is not whole is passed over.
 
 pub mod acts;
 mod disk;
 pub mod files;
 pub mod lines;
+mod part;
 pub mod read;
 
 pub use disk::{Recorder, RecorderState, Settings, WhenBehind};

@@ -61,6 +61,9 @@ pub struct Damage {
     pub lost: u64,
     /// Parts that are missing in between.
     pub parts: u32,
+    /// Files that could not be unpacked to their end: cut off, as by a lost
+    /// supply, or damaged. What was heard next may be missing.
+    pub cut: u32,
 }
 
 impl Recording {
@@ -112,6 +115,7 @@ impl Recording {
     pub fn head(&mut self) -> anyhow::Result<Head> {
         let mut head = Head::default();
         let mut boat = String::new();
+        let mut is_whole = false;
         while let Some(entry) = self.entry()? {
             match entry {
                 Entry::Part { run, part } => {
@@ -127,13 +131,14 @@ impl Recording {
                 Entry::Start(at) => {
                     head.start = at;
                     self.in_head = false;
+                    is_whole = true;
                     break;
                 }
                 _ => {}
             }
         }
         head.boat_file = (!boat.is_empty()).then_some(boat);
-        if self.damage.lines > 0 {
+        if !is_whole || self.damage.lines > 0 || self.damage.cut > 0 {
             bail!("the head of the recording is damaged: it cannot be replayed as it was");
         }
         Ok(head)
@@ -175,9 +180,9 @@ impl Recording {
                 Ok(Some(line)) if line.is_empty() => {}
                 Ok(Some(line)) => return Ok(Some(line)),
                 Ok(None) => self.reader = None,
-                // A packed file that was cut off: what was read stands.
-                Err(error) if error.kind() == std::io::ErrorKind::UnexpectedEof => {
-                    self.damage.lines += 1;
+                // What was read before stands.
+                Err(error) if is_cut(&error) => {
+                    self.damage.cut += 1;
                     self.reader = None;
                 }
                 Err(error) => {
@@ -226,6 +231,13 @@ fn next_line(reader: &mut dyn BufRead) -> std::io::Result<Option<Vec<u8>>> {
         line.pop();
     }
     Ok(Some(line))
+}
+
+/// Whether a packed file ends too soon, or is no longer what was packed, as
+/// where a card gives noughts for what it had no time to keep.
+fn is_cut(error: &std::io::Error) -> bool {
+    use std::io::ErrorKind::{InvalidData, InvalidInput, UnexpectedEof};
+    matches!(error.kind(), UnexpectedEof | InvalidInput | InvalidData)
 }
 
 fn shown(paths: &[PathBuf]) -> String {

@@ -19,8 +19,9 @@ use crate::aboard::Aboard;
 use crate::clock::Clock;
 use crate::face::{Face, Input, Stroke};
 use crate::picture::{Picture, Size};
+pub(crate) use raw::covers_the_log;
 use raw::{Raw, Window, window};
-pub use raw::{is_terminal, keys, log_writer};
+pub use raw::{is_terminal, keys};
 
 /// Event lines that are kept to be shown below the picture.
 const MOST_LINES: usize = 8;

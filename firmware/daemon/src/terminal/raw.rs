@@ -39,13 +39,9 @@ pub fn is_terminal() -> bool {
     std::io::stdin().is_terminal() && std::io::stdout().is_terminal()
 }
 
-/// Where log lines go: to standard error, but not across a screen that is on
-/// the same terminal and shows the faults itself.
-pub fn log_writer() -> Box<dyn Write> {
-    match IS_UP.load(Ordering::Relaxed) && std::io::stderr().is_terminal() {
-        true => Box::new(std::io::sink()),
-        false => Box::new(std::io::stderr()),
-    }
+/// Whether the screen is up on the terminal to which the log would go.
+pub(crate) fn covers_the_log() -> bool {
+    IS_UP.load(Ordering::Relaxed) && std::io::stderr().is_terminal()
 }
 
 /// The keyboard's keys, read on a thread of its own.
