@@ -126,7 +126,7 @@ impl Minutes {
             let Some(packed) = self.ring.get_mut(place) else {
                 break;
             };
-            if packed.start.after(MINUTE) <= from {
+            if packed.start().after(MINUTE) <= from {
                 break;
             }
             let mut minute = packed.unpacked();
@@ -159,7 +159,8 @@ impl Minutes {
 /// leaves this file.
 #[derive(Clone, Copy, Debug)]
 struct Packed {
-    start: Timestamp,
+    /// Whole seconds: enough for 136 years aboard.
+    start_s: u32,
     north: North,
     share: f32,
     figures: [f32; 9],
@@ -169,7 +170,7 @@ impl From<&Minute> for Packed {
     fn from(minute: &Minute) -> Self {
         let known = |figure: Option<f32>| figure.unwrap_or(f32::NAN);
         Packed {
-            start: minute.start,
+            start_s: u32::try_from(minute.start.as_millis() / 1000).unwrap_or(u32::MAX),
             north: minute.north,
             share: minute.share,
             figures: [
@@ -188,12 +189,16 @@ impl From<&Minute> for Packed {
 }
 
 impl Packed {
+    fn start(&self) -> Timestamp {
+        Timestamp::from_secs(u64::from(self.start_s))
+    }
+
     fn unpacked(&self) -> Minute {
         let [mean, gust, deviation, twd, twa, aws, heel, roll, pressure] = self
             .figures
             .map(|figure| (!figure.is_nan()).then_some(figure));
         Minute {
-            start: self.start,
+            start: self.start(),
             north: self.north,
             share: self.share,
             mean_kn: mean,
