@@ -10,7 +10,7 @@ use cringle_core::event::{Event, EventKind};
 use cringle_core::forecast::Table;
 use cringle_core::time::{Timestamp, UtcQuality};
 use cringle_core::view::View;
-use cringle_core::watch::Saved;
+use cringle_core::watch::{Saved, SavedForecast};
 use cringle_screen::aboard::Pace;
 use cringle_wire::tally::Tally;
 use tokio::sync::{Notify, mpsc};
@@ -106,7 +106,10 @@ impl Watcher {
             manager: Manager::new(),
             parts,
         };
-        let forecast = watcher.parts.boat_file.boat.forecast.clone();
+        let forecast = match &watcher.saved.forecast {
+            SavedForecast::OfTheBoat => watcher.parts.boat_file.boat.forecast.clone(),
+            SavedForecast::Entered(table) => table.clone(),
+        };
         watcher.parts.aboard.forecast = forecast.map(Arc::new);
         watcher.carry(watcher.saved.clone());
         watcher.ask_system_utc();
@@ -224,6 +227,8 @@ impl Watcher {
         let at = self.forward(self.parts.clock.now());
         self.record(at, &Entry::Act(at, act));
         self.parts.engine.act(act, at);
+        // Not every act makes an event; the power may fail before the next.
+        self.save();
     }
 
     /// Takes another forecast of the skipper, or none any more.
@@ -232,6 +237,7 @@ impl Watcher {
         self.record(at, &Entry::Forecast(at, Box::new(table.clone())));
         self.parts.aboard.forecast = table.clone().map(Arc::new);
         self.parts.engine.forecast(table, at);
+        self.save();
     }
 
     /// Lets time go on.
@@ -647,6 +653,21 @@ mod tests {
         }
         // No beat was done: only the event can have shown it.
         assert_eq!(*shown.borrow(), [Call::Blind]);
+    }
+
+    #[test]
+    fn what_the_crew_says_is_kept_at_once_though_it_makes_no_event() {
+        let (_, clock) = Clock::by_hand();
+        let (mut watcher, _) = watcher(clock);
+        let before = watcher.saved.clone();
+        watcher.act(Act::ConfirmLimits);
+        assert_ne!(watcher.saved, before);
+        let before = watcher.saved.clone();
+        let table = cringle_boat::read_forecast("2026-11-08T12:00Z 18").unwrap();
+        watcher.forecast(Some(table.clone()));
+        assert_ne!(watcher.saved, before);
+        assert_eq!(watcher.parts.aboard.forecast.as_deref(), Some(&table));
+        assert_eq!(watcher.saved, watcher.parts.engine.saved());
     }
 
     #[test]

@@ -186,6 +186,14 @@ fn every_control_is_taken_with_the_key_and_told_in_the_log() {
     click(&mut browser, "answer", "taken");
     aboard.watch.event(|it| it["event"] == "acknowledge");
 
+    // Taken back: its call ends with it.
+    browser.wait_for("document.getElementById('gone') !== null");
+    browser.tell("click(document.getElementById('gone'))");
+    browser.wait_for("view.squall_s === null");
+    aboard
+        .watch
+        .event(|it| it["event"] == "call" && it["call"] == "none");
+
     click(&mut browser, "a key of the screen", "taken");
     click(&mut browser, "doing", "taken");
     let told = aboard.watch.event(|it| it["event"] == "state");

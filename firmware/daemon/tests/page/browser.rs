@@ -113,6 +113,7 @@ fn a_call_is_seen_answered_with_the_key_alone_and_stale_data_is_shouted() {
     aboard.instrument.pull();
     browser.wait_for(IS_STALE);
     browser.wait_for("document.getElementById('faults').textContent.includes('mast: ')");
+    browser.wait_for("document.getElementById('shout').textContent.includes('Look at the wind')");
     let said = browser.tell("window.firstSaid");
     println!("line cut: {said}");
     pictures(&mut browser, "cut");

@@ -112,6 +112,11 @@ pub(crate) fn question<D: Surface>(
             menu.plan_set,
             act_label(act, scene.view, scene.words)
         )),
+        Act::SquallSeen { .. } => format(format_args!(
+            "{}: {}",
+            menu.squall,
+            act_label(act, scene.view, scene.words)
+        )),
         Act::Doing(_) => format(format_args!(
             "{} {}",
             menu.doing,

@@ -109,6 +109,10 @@ pub fn choices(list: List, view: &View) -> Vec<Choice, MAX_CHOICES> {
             all.extend(NOT_NOW_MINUTES.map(|minutes| Choice::Do(Act::NotNow { minutes, because })))
         }
         List::Squall => {
+            // None in sight after all; not offered where none was seen.
+            if view.squall_due.is_some() {
+                all.extend([Choice::Ask(Act::SquallSeen { minutes: 0 })]);
+            }
             all.extend(SQUALL_MINUTES.map(|minutes| Choice::Do(Act::SquallSeen { minutes })));
         }
         List::Setup => all.extend(view.setup.iter().map(|item| {
@@ -241,6 +245,8 @@ pub fn start(list: List, view: &View) -> u8 {
             .ladder
             .iter()
             .position(|rung| Some(rung.id) == view.next),
+        // Never on the one that takes a squall back.
+        List::Squall => Some(usize::from(view.squall_due.is_some())),
         List::OnDeck => Some(view.people.hands.on_deck as usize),
         List::Below(_) => Some(view.people.hands.below as usize),
         List::Doing => DOINGS.iter().position(|&doing| doing == view.doing),
@@ -257,7 +263,6 @@ pub fn start(list: List, view: &View) -> u8 {
         List::Menu
         | List::NotNowWhy
         | List::NotNowMinutes(_)
-        | List::Squall
         | List::Setup
         | List::Rigged
         | List::WindSide(_)
@@ -328,6 +333,7 @@ pub fn act_label(act: Act, view: &View, words: &Words) -> Text<40> {
         Act::GivenUp => text(menu.given_up),
         Act::Plan(id) => text(rung(view, id).map_or(words.home.not_said, |rung| &rung.name)),
         Act::PlanDown | Act::PlanUp => text(menu.plan_set),
+        Act::SquallSeen { minutes: 0 } => text(menu.squall_gone),
         Act::NotNow { minutes, .. } | Act::SquallSeen { minutes } => {
             format(format_args!("{} {}", minutes, menu.minutes))
         }

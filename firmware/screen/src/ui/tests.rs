@@ -381,6 +381,25 @@ fn no_key_names_what_it_does_not_do() {
 }
 
 #[test]
+fn a_squall_that_was_seen_is_taken_back_only_when_asked() {
+    let mut view = samples::calm();
+    let gone = Choice::Ask(Act::SquallSeen { minutes: 0 });
+    assert!(!choices(List::Squall, &view).contains(&gone));
+    view.squall_due = Some(view.now.after(Duration::from_secs(600)));
+    assert_eq!(choices(List::Squall, &view).first(), Some(&gone));
+    let pressed = |keys: &[(Key, Press)]| {
+        let mut ui = Ui::new();
+        ui.open(List::Squall, &view);
+        ui.last_key = Some(at(0));
+        walk(&mut ui, &view, keys)
+    };
+    // The cursor begins below it; a press there tells of another squall.
+    assert_eq!(pressed(&[M])[..], [Act::SquallSeen { minutes: 5 }]);
+    assert_eq!(pressed(&[L, M])[..], []);
+    assert_eq!(pressed(&[L, M, R])[..], [Act::SquallSeen { minutes: 0 }]);
+}
+
+#[test]
 fn no_menu_is_longer_than_a_list_holds() {
     for (_, make) in samples::MOMENTS {
         let view = make();
