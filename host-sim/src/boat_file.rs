@@ -2,13 +2,15 @@
 //!
 //! Whoever listens to a scenario has to know the boat that sails it; this
 //! writes what her skipper would have written, and no more: the ladder, the
-//! crew's times, the heights. Noise, upwash and faults are not in it.
+//! crew's times, the heights, and which of two wind units is to be believed.
+//! Noise, upwash and faults are not in it.
 
 use core::fmt::Write;
 
 use crate::boat::{SailRung, Steering};
 use crate::crew::Light;
 use crate::crew::slowness;
+use crate::instruments::{DeviceKind, DevicePlan};
 use crate::scenario::Scenario;
 
 /// The text of the boat file.
@@ -41,6 +43,7 @@ fn write_all(text: &mut String, scenario: &Scenario) -> core::fmt::Result {
          wind_confirmed = true\n",
         boat.name, boat.masthead_m, boat.masthead_m, boat.leeway_k
     )?;
+    write_preference(text, &scenario.device)?;
     for rung in &boat.rung {
         write_plan(text, rung, boat.heel_limit_deg)?;
     }
@@ -70,6 +73,23 @@ fn write_all(text: &mut String, scenario: &Scenario) -> core::fmt::Result {
         )?;
     }
     write_crew(text, scenario)
+}
+
+/// Of two wind units the one at the masthead goes first. Left to itself the
+/// watch keeps to the one heard first, at equal pace: here one at the stern,
+/// turned by some degrees.
+fn write_preference(text: &mut String, devices: &[DevicePlan]) -> core::fmt::Result {
+    let is_wind =
+        |device: &&DevicePlan| matches!(device.kind, DeviceKind::Masthead | DeviceKind::Ultrasonic);
+    let at_masthead = |device: &&DevicePlan| device.kind == DeviceKind::Masthead;
+    match devices.iter().find(at_masthead) {
+        Some(first) if devices.iter().filter(is_wind).count() > 1 => write!(
+            text,
+            "\n[[prefer]]\nquantity = \"apparent wind\"\ntalker = \"{}\"\nrank = 1\n",
+            first.talker
+        ),
+        _ => Ok(()),
+    }
 }
 
 fn write_plan(text: &mut String, rung: &SailRung, heel_limit_deg: f64) -> core::fmt::Result {

@@ -12,9 +12,9 @@ use std::fs::{self, File};
 use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 
-use cringle_core::act::Act;
+use cringle_core::act::{Act, NotNow};
 use cringle_core::time::Timestamp;
-use cringle_core::view::View;
+use cringle_core::view::{AlertState, View};
 use cringle_screen::aboard::{Aboard, Alive};
 use cringle_screen::draw::{Scene, draw};
 use cringle_screen::frame::{COLOUR_320X240, Frame, MONO_128X64, MONO_296X128, Stored};
@@ -50,6 +50,7 @@ fn shot(name: &str, view: View, ui: Ui) -> Shot {
     let alive = Alive {
         beats: 3,
         still_s: 0.4,
+        hung_s: 0.1,
     };
     Shot {
         name: name.into(),
@@ -80,8 +81,20 @@ fn shots() -> Vec<Shot> {
             ));
         }
     }
+    for (name, view, page) in [
+        ("wind_foretold", samples::foretold(), Page::Wind),
+        ("wind_old_odds", samples::old_odds(), Page::Wind),
+        ("wind_doubted", samples::doubted_wind(), Page::Wind),
+        ("setup_needed", samples::alternative(), Page::Setup),
+        ("hands_to_call", samples::alternative(), Page::Hands),
+    ] {
+        let mut view = view;
+        view.call.alert = AlertState::Acknowledged;
+        all.push(shot(&format!("page-{name}"), view, Ui::at(page)));
+    }
     for (name, list) in [
         ("menu", List::Menu),
+        ("not_now_for", List::NotNowMinutes(NotNow::Traffic)),
         ("setup", List::Setup),
         ("hands", List::OnDeck),
     ] {

@@ -155,6 +155,20 @@ fn each_kind_of_error_says_what_and_how_to_mend_it() {
         "without quotes",
     );
     wrong(
+        "wind_confirmed = false",
+        "wind_confirmed = false\nmay_differ = { wind_deg = 200 }",
+        "instruments.may_differ.wind_deg",
+        "is 200",
+        "0.9 to 90",
+    );
+    wrong(
+        "wind_confirmed = false",
+        "wind_confirmed = false\nwind_damping_s = -2",
+        "instruments.wind_damping_s",
+        "is -2",
+        "0 to 30",
+    );
+    wrong(
         "alternative_to = \"4 reefs\"",
         "alternative_to = \"trysail\"",
         "plan[7].alternative_to",

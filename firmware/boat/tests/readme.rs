@@ -27,6 +27,11 @@ fn with_an_unknown_key_everywhere() -> String {
         assert!(text.contains(header), "{header}");
         text = text.replacen(&format!("{header}\n"), &format!("{header}{odd}"), 1);
     }
+    text = text.replacen(
+        "[[plan]]",
+        &format!("[instruments.may_differ]\n{odd}\n[[plan]]"),
+        1,
+    );
     text + "[page]" + odd + "[[prefer]]" + odd + "[[forecast]]" + odd
 }
 
@@ -46,5 +51,5 @@ fn every_key_that_is_read_is_described() {
             assert!(is_described, "{}: {key}", problem.key);
         }
     }
-    assert_eq!(sections, 17, "{problems}");
+    assert_eq!(sections, 18, "{problems}");
 }

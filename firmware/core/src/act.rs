@@ -29,7 +29,7 @@ pub enum Act {
     },
     /// A squall is in sight.
     SquallSeen {
-        /// Until it is likely to be here.
+        /// Until it is likely to be here; 0: it is none, or has gone by.
         minutes: u8,
     },
     /// A set-up item was made ready or undone.

@@ -21,6 +21,9 @@ pub struct Instruments {
     pub heel_correction: Switch,
     /// Whether to undo the masthead's own motion, and its height.
     pub mast_motion: Option<Metres>,
+    /// Time constant in seconds over which the wind unit averages before it
+    /// speaks; none where it is not known to.
+    pub wind_damping_s: Option<f64>,
     /// Leeway in degrees is this times heel over STW squared; none = no
     /// leeway correction. About 9 to 16, far wider in fact: measure it.
     pub leeway_k: Option<f64>,
@@ -41,6 +44,58 @@ pub struct Instruments {
     pub pitch_offset: Degrees,
     /// Whether the fitter has vouched for the wind unit.
     pub wind_confirmed: Confirmation,
+    /// By how much two sources of one quantity may differ.
+    pub may_differ: MayDiffer,
+}
+
+/// By how much two live sources of one quantity may differ before it is a
+/// fault. The defaults are common practice, no source: what two sound sensors
+/// at two places aboard do differ by at sea.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MayDiffer {
+    /// Wind speed, knots...
+    pub wind_kn: f64,
+    /// ...or this share of the greater, whichever is more.
+    pub wind_share: f64,
+    /// Wind angle or direction, degrees, in wind enough to hold a vane.
+    pub wind_deg: f64,
+    /// Heading, degrees.
+    pub heading_deg: f64,
+    /// STW, knots...
+    pub stw_kn: f64,
+    /// ...or this share of the greater, whichever is more.
+    pub stw_share: f64,
+    /// SOG, knots.
+    pub sog_kn: f64,
+    /// Heel and pitch, degrees.
+    pub heel_deg: f64,
+    /// Variation, degrees.
+    pub variation_deg: f64,
+    /// Rudder, degrees.
+    pub rudder_deg: f64,
+    /// Pressure, hPa.
+    pub pressure_hpa: f64,
+    /// For so many seconds, less those in which they agree.
+    pub seconds: u8,
+}
+
+impl Default for MayDiffer {
+    fn default() -> Self {
+        MayDiffer {
+            wind_kn: 4.0,
+            wind_share: 0.25,
+            wind_deg: 25.0,
+            heading_deg: 15.0,
+            stw_kn: 1.0,
+            stw_share: 0.2,
+            sog_kn: 1.5,
+            heel_deg: 6.0,
+            variation_deg: 3.0,
+            rudder_deg: 10.0,
+            pressure_hpa: 4.0,
+            seconds: 20,
+        }
+    }
 }
 
 /// A multiplier near 1.

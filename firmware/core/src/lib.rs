@@ -15,6 +15,7 @@
 extern crate std;
 
 pub mod act;
+pub mod ahead;
 pub mod alert;
 pub mod angle;
 pub mod boat;

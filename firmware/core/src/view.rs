@@ -10,6 +10,7 @@ use crate::event::{Call, Cause, Hint, Priority};
 use crate::fault::Fault;
 use crate::instruments::Confirmation;
 use crate::ladder::{ItemId, MAX_ITEMS, MAX_PLANS, PlanId, RiggedId};
+use crate::picture::AllUndone;
 use crate::reading::{Quantity, SourceId};
 use crate::stats::squall::Squall;
 use crate::text::{Name, Text};
@@ -51,10 +52,16 @@ pub struct View {
     pub squall_due: Option<Timestamp>,
     /// Wind.
     pub wind: WindView,
+    /// What was undone between the sensors and the wind above, each with its
+    /// size just now, in the order in which it is done. A correction whose
+    /// sensor is silent is not in force and not listed.
+    pub undone: AllUndone,
     /// Heel and motion.
     pub heel: HeelView,
     /// Speed and heading.
     pub motion: MotionView,
+    /// Wild values of heel, log and compass that were kept out.
+    pub glitches: GlitchView,
     /// Pressure.
     pub pressure: PressureView,
     /// Set-up items that the next change needs or may need.
@@ -218,6 +225,10 @@ pub struct PutOff {
 /// Wind.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct WindView {
+    /// Something speaks against the masthead unit. What the doubted sensor
+    /// gives is then `None`, and so are means, gust and all that is made of
+    /// them; what is still there is to be marked, never drawn as good.
+    pub doubt: Option<WindDoubt>,
     /// AWA, smoothed and corrected, degrees, starboard positive.
     pub awa_deg: Option<f64>,
     /// AWS, smoothed and corrected.
@@ -246,6 +257,11 @@ pub struct WindView {
     pub mean_10min_kn: Option<f64>,
     /// Greatest 3-second mean of the last 10 minutes.
     pub gust_kn: Option<f64>,
+    /// One standard deviation of what that gust may be wrong by, knots: the
+    /// unit's scale, its damping where the boat file gives it (the gust then
+    /// reads low), and a mast whose motion is not undone (it then reads high).
+    /// There whenever the gust and the 10-minute mean are.
+    pub gust_spread_kn: Option<f64>,
     /// Standard deviation over 10 minutes.
     pub deviation_kn: Option<f64>,
     /// 10-minute gust over 10-minute mean.
@@ -258,7 +274,8 @@ pub struct WindView {
     pub trend_spread_kn_h: Option<f64>,
     /// Veer (+) or back (-) over the last hour, degrees.
     pub veer_deg_h: Option<f64>,
-    /// One standard deviation of what the 1-minute mean may be wrong by.
+    /// One standard deviation of what the 1-minute mean may be wrong by,
+    /// knots either way; there whenever that mean is.
     pub uncertainty_kn: Option<f64>,
     /// A squall, or an onset that may be one.
     pub squall: Squall,
@@ -275,6 +292,24 @@ pub struct WindView {
     pub round_up_kn: Option<f64>,
     /// Wind entered by hand, and when.
     pub by_hand: Option<(f64, Timestamp)>,
+}
+
+/// What speaks against the masthead unit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct WindDoubt {
+    /// Its fault, one of `CupsSlow`, `VaneStuck` and `Disagree`.
+    pub fault: Fault,
+    /// Whether it is so now, or was until just now.
+    pub phase: DoubtPhase,
+}
+
+/// How far a doubt has come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum DoubtPhase {
+    /// It is so now.
+    Stands,
+    /// It is over, but the means are not clean yet: recovering.
+    Recovering,
 }
 
 /// The skipper's forecast, held against what is measured.
@@ -357,6 +392,20 @@ pub struct MotionView {
     pub rudder_deg: Option<f64>,
     /// Depth, shown, not judged.
     pub depth_m: Option<f64>,
+}
+
+/// Wild values that were never heard, since the start: a `Spikes` fault stands
+/// for a minute after each. Those of the wind are in [`WindView::gated`].
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct GlitchView {
+    /// Of heel.
+    pub heel: u32,
+    /// Of pitch.
+    pub pitch: u32,
+    /// Of the log.
+    pub stw: u32,
+    /// Of all compasses.
+    pub heading: u32,
 }
 
 /// Pressure.
@@ -503,8 +552,10 @@ impl View {
             not_now: None,
             squall_due: None,
             wind: WindView::default(),
+            undone: AllUndone::new(),
             heel: HeelView::default(),
             motion: MotionView::default(),
+            glitches: GlitchView::default(),
             pressure: PressureView::default(),
             setup: Vec::new(),
             rigged: Vec::new(),

@@ -26,12 +26,16 @@ pub struct Aboard {
     pub storage: Option<String>,
     /// What is wrong with panel, keys and sounders.
     pub devices: Vec<String>,
+    /// The skipper's forecast as it was entered.
+    pub forecast: Option<std::sync::Arc<cringle_core::forecast::Table>>,
     /// Where the data comes from, and how fast time runs.
     pub pace: Pace,
     /// Steps of the sign of life: see [`crate::pulse`].
     pub beats: u32,
-    /// Seconds by the wall since the last step.
+    /// Seconds by the wall since the core last took a reading.
     pub still_s: f64,
+    /// Seconds by the wall since the loop handed this over.
+    pub hung_s: f64,
     /// Lines that were our own coming back.
     pub own_lines: u64,
     /// The newest raw lines as they came, newest last.

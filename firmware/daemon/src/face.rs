@@ -1,6 +1,7 @@
 //! A screen with its keys, whatever it is made of.
 
 use cringle_core::act::Act;
+use cringle_core::forecast::Table;
 use cringle_core::view::View;
 use cringle_screen::ui::{Key, Press};
 
@@ -21,7 +22,7 @@ pub trait Face {
 }
 
 /// Something that a person did.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Input {
     /// Pressed a key of the keyboard.
     Character(char),
@@ -29,6 +30,8 @@ pub enum Input {
     Key(Key, Press),
     /// Did something that needs no screen.
     Act(Act),
+    /// Entered another forecast, or took it away.
+    Forecast(Option<Box<Table>>),
     /// Wound the clock on, where it is wound by hand.
     Wound,
 }

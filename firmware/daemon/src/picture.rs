@@ -149,10 +149,7 @@ pub fn with_screen_part<R>(
     let raw_lines: Vec<&str> = raw_lines.iter().map(String::as_str).collect();
     let devices: Vec<&str> = aboard.devices.iter().map(String::as_str).collect();
     show(&screen::Aboard {
-        alive: screen::Alive {
-            beats: aboard.beats,
-            still_s: aboard.still_s as f32,
-        },
+        alive: alive(aboard),
         recorder: recorder(aboard),
         storage: storage(aboard),
         devices: &devices,
@@ -160,6 +157,15 @@ pub fn with_screen_part<R>(
         pace: aboard.pace,
         raw_lines: &raw_lines,
     })
+}
+
+/// The sign of life as the screen takes it.
+pub fn alive(aboard: &Aboard) -> screen::Alive {
+    screen::Alive {
+        beats: aboard.beats,
+        still_s: aboard.still_s as f32,
+        hung_s: aboard.hung_s as f32,
+    }
 }
 
 fn port(port: &PortView, now: Timestamp) -> screen::Port<'_> {

@@ -76,6 +76,47 @@ mod tests {
         assert_eq!((pulse.beats(), pulse.still_s(at(60))), (10, 50.0));
     }
 
+    /// A watch whose only instruments speak every six seconds, for so long,
+    /// and whether its picture is frozen at each second until `until`.
+    fn frozen(speak_for_s: u64, until: u64) -> Vec<u64> {
+        use crate::engine::Engine;
+        use crate::ports::PortId;
+        let boat_file = cringle_boat::example().unwrap();
+        let decoders = crate::wiring::decoders(&boat_file, &["mast".to_owned()]);
+        let mut engine = Engine::new(&boat_file.boat, decoders, None, at(0));
+        let mut pulse = Pulse::new(at(0));
+        let mut frozen = Vec::new();
+        for second in 1..=until {
+            if second % 6 == 1 && second < speak_for_s {
+                for line in [
+                    "$WIMWV,041.0,R,15.6,N,A*14",
+                    "$YXXDR,A,12.4,D,HEEL*57",
+                    "$VWVHW,080.0,T,084.0,M,6.2,N,11.5,K*61",
+                ] {
+                    engine.line(PortId(0), line.as_bytes(), at(second));
+                }
+            }
+            engine.tick(at(second));
+            pulse.take(engine.heard(), at(second));
+            let alive = cringle_screen::aboard::Alive {
+                beats: pulse.beats(),
+                still_s: pulse.still_s(at(second)) as f32,
+                hung_s: 0.2,
+            };
+            if alive.is_stopped(&engine.view()) {
+                frozen.push(second);
+            }
+        }
+        frozen
+    }
+
+    #[test]
+    fn instruments_that_speak_every_six_seconds_do_not_freeze_the_picture() {
+        assert_eq!(frozen(600, 600), [0; 0]);
+        // The last words are of second 295.
+        assert_eq!(frozen(300, 400).first(), Some(&310));
+    }
+
     #[test]
     fn many_readings_a_second_are_one_step() {
         let mut pulse = Pulse::new(at(0));

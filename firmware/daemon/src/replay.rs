@@ -9,6 +9,7 @@ use cringle_boat::BoatFile;
 use cringle_core::act::Act;
 use cringle_core::forecast::Table;
 use cringle_core::time::{Timestamp, UtcFix, UtcQuality};
+use cringle_core::watch::SavedForecast;
 use cringle_wire::recording::{How, LineTime};
 
 use crate::commands::Failure;
@@ -195,9 +196,12 @@ impl Replay {
             Heard::Utc(fix) => engine.utc(*fix),
             Heard::State(state) => {
                 let boat = &self.boat_file.boat;
-                let state = State::read(state, boat, &engine.saved())
+                let mut state = State::read(state, boat, &engine.saved())
                     .map_err(|why| anyhow::anyhow!(why))
                     .context("the recording's starting state")?;
+                if self.other_forecast {
+                    state.saved.forecast = SavedForecast::OfTheBoat;
+                }
                 let decoders = wiring::decoders(&self.boat_file, &self.ports);
                 *engine = Engine::new(boat, decoders, Some(&state.saved), at);
             }

@@ -9,10 +9,13 @@
 //! when the plan was last confirmed: the time since the start begins anew, so
 //! the plan stands with a "?" until somebody vouches for it.
 
+use std::time::Duration;
+
+use cringle_boat::{read_forecast, write_forecast};
 use cringle_core::act::{Hands, Readiness, Rigging};
 use cringle_core::boat::Boat;
 use cringle_core::instruments::Confirmation;
-use cringle_core::watch::Saved;
+use cringle_core::watch::{Met, Saved, SavedForecast, SavedSquall};
 use serde::{Deserialize, Serialize};
 
 use crate::words::Word;
@@ -37,6 +40,27 @@ struct Line {
     sea: Option<String>,
     limits_confirmed: bool,
     wind_confirmed: bool,
+    /// Not in lines of before.
+    #[serde(default)]
+    squall: Option<SquallLine>,
+    /// One that was entered on the way; not in lines of before.
+    #[serde(default)]
+    forecast: Option<ForecastLine>,
+}
+
+/// A squall in sight.
+#[derive(Debug, Serialize, Deserialize)]
+struct SquallLine {
+    /// Fewer than none where it was due already.
+    due_min: i16,
+    shortened: bool,
+}
+
+/// The forecast that was entered instead of the boat's.
+#[derive(Debug, Serialize, Deserialize)]
+struct ForecastLine {
+    /// Rows in one line; none where it was taken away.
+    table: Option<String>,
 }
 
 /// A state with the time it was saved.
@@ -49,6 +73,19 @@ pub struct State {
 }
 
 impl State {
+    /// The state as it is now, by the computer's clock: a squall has come
+    /// nearer while the power was off. Left as it is where no clock tells.
+    pub fn aged(self, unix_ms: Option<i64>) -> State {
+        let off_ms = unix_ms
+            .zip(self.saved_unix_ms)
+            .and_then(|(now, then)| u64::try_from(now.checked_sub(then)?).ok());
+        let off = Duration::from_millis(off_ms.unwrap_or(0));
+        State {
+            saved: self.saved.aged(off),
+            ..self
+        }
+    }
+
     /// As one line, without line end.
     pub fn write(&self, boat: &Boat) -> String {
         let saved = &self.saved;
@@ -78,6 +115,16 @@ impl State {
             sea: saved.sea.map(|sea| sea.word().into()),
             limits_confirmed: saved.limits == Confirmation::Confirmed,
             wind_confirmed: saved.wind == Confirmation::Confirmed,
+            squall: saved.squall.map(|squall| SquallLine {
+                due_min: squall.due_min,
+                shortened: squall.met == Met::Shortened,
+            }),
+            forecast: match &saved.forecast {
+                SavedForecast::OfTheBoat => None,
+                SavedForecast::Entered(table) => Some(ForecastLine {
+                    table: table.as_ref().map(write_forecast),
+                }),
+            },
         };
         // A plain struct of numbers and words always serialises.
         serde_json::to_string(&line).unwrap_or_default()
@@ -121,10 +168,27 @@ impl State {
         saved.sea = line.sea.as_deref().and_then(Word::from_word);
         saved.limits = confirmation(line.limits_confirmed);
         saved.wind = confirmation(line.wind_confirmed);
+        saved.squall = line.squall.map(|squall| SavedSquall {
+            due_min: squall.due_min,
+            met: match squall.shortened {
+                true => Met::Shortened,
+                false => Met::NotYet,
+            },
+        });
+        saved.forecast = line.forecast.map_or(SavedForecast::OfTheBoat, entered);
         Ok(State {
             saved,
             saved_unix_ms: line.saved_unix_ms,
         })
+    }
+}
+
+/// A table that cannot be read any more is as good as none entered.
+fn entered(line: ForecastLine) -> SavedForecast {
+    match line.table.as_deref().map(read_forecast) {
+        None => SavedForecast::Entered(None),
+        Some(Ok(table)) => SavedForecast::Entered(Some(table)),
+        Some(Err(_)) => SavedForecast::OfTheBoat,
     }
 }
 
@@ -233,5 +297,41 @@ mod tests {
         assert!(State::read("{\"format\":", &boat, &cold).is_err());
         let newer = line.replace("\"format\":1", "\"format\":2");
         assert!(State::read(&newer, &boat, &cold).is_err());
+    }
+
+    #[test]
+    fn a_squall_and_a_forecast_are_kept_and_a_line_of_before_still_reads() {
+        let boat = example();
+        let engine = || Engine::new(&boat, Vec::new(), None, Timestamp::ZERO);
+        let cold = engine().saved();
+        let table = read_forecast("2026-11-08T12:00Z 18 gust 25 from 210 sure 0.8").unwrap();
+        for forecast in [Some(table), None] {
+            let mut engine = engine();
+            engine.act(Act::SquallSeen { minutes: 20 }, Timestamp::from_secs(1));
+            engine.forecast(forecast.clone(), Timestamp::from_secs(2));
+            let state = State {
+                saved: engine.saved(),
+                saved_unix_ms: Some(1_764_050_000_000),
+            };
+            let read = State::read(&state.write(&boat), &boat, &cold).unwrap();
+            assert_eq!(read, state);
+            assert_eq!(read.saved.forecast, SavedForecast::Entered(forecast));
+            let due = |state: State| state.saved.squall.map(|squall| squall.due_min);
+            let now = |minutes: i64| Some(1_764_050_000_000 + minutes * 60_000);
+            assert_eq!(due(read.clone()), Some(19));
+            assert_eq!(due(read.clone().aged(now(5))), Some(14));
+            assert_eq!(due(read.clone().aged(now(120))), None);
+            // A clock that went back tells nothing.
+            assert_eq!(due(read.clone().aged(now(-5))), Some(19));
+            assert_eq!(due(read.aged(None)), Some(19));
+        }
+        let state = State {
+            saved: cold.clone(),
+            saved_unix_ms: None,
+        };
+        let line = state.write(&boat);
+        let before = line.replace(",\"squall\":null,\"forecast\":null", "");
+        assert_ne!(before, line);
+        assert_eq!(State::read(&before, &boat, &cold).unwrap(), state);
     }
 }

@@ -106,6 +106,8 @@ impl Watcher {
             manager: Manager::new(),
             parts,
         };
+        let forecast = watcher.parts.boat_file.boat.forecast.clone();
+        watcher.parts.aboard.forecast = forecast.map(Arc::new);
         watcher.carry(watcher.saved.clone());
         watcher.ask_system_utc();
         watcher.settle(&[]);
@@ -228,6 +230,7 @@ impl Watcher {
     pub fn forecast(&mut self, table: Option<Table>) {
         let at = self.forward(self.parts.clock.now());
         self.record(at, &Entry::Forecast(at, Box::new(table.clone())));
+        self.parts.aboard.forecast = table.clone().map(Arc::new);
         self.parts.engine.forecast(table, at);
     }
 
@@ -250,6 +253,11 @@ impl Watcher {
             self.save();
         }
         self.send(ports, &events);
+        // Half a second counts: what a person waits for does not wait for the
+        // next beat.
+        if events.iter().any(is_seen_at_once) {
+            self.show();
+        }
     }
 
     fn input(&mut self, input: Input) -> Stroke {
@@ -262,12 +270,17 @@ impl Watcher {
                 self.tick();
                 return Stroke::Nothing;
             }
+            Input::Forecast(table) => {
+                self.forecast(table.map(|table| *table));
+                self.show();
+                return Stroke::Nothing;
+            }
             Input::Character(_) | Input::Key(..) => {}
         }
         let view = self.parts.engine.view();
         let mut last = Stroke::Nothing;
         for face in &mut self.parts.faces {
-            match face.take(input, &view) {
+            match face.take(input.clone(), &view) {
                 Stroke::Nothing => {}
                 other => last = other,
             }
@@ -312,6 +325,7 @@ impl Watcher {
         self.pulse.take(self.parts.engine.heard(), wall);
         self.parts.aboard.beats = self.pulse.beats();
         self.parts.aboard.still_s = self.pulse.still_s(wall);
+        self.parts.aboard.hung_s = 0.0;
         for face in &mut self.parts.faces {
             face.show(&view, &self.parts.aboard);
         }
@@ -459,6 +473,22 @@ pub struct Finished {
     pub aboard: Aboard,
 }
 
+/// Whether it is drawn at once: calls, and what people do. Sources and faults
+/// may come in heaps and wait for the beat.
+fn is_seen_at_once(event: &Event) -> bool {
+    match event.kind {
+        EventKind::Call
+        | EventKind::Hint(_)
+        | EventKind::Acknowledge
+        | EventKind::Start
+        | EventKind::Plan
+        | EventKind::Setup(..)
+        | EventKind::Hands(..)
+        | EventKind::State(_) => true,
+        EventKind::Source(..) | EventKind::Fault(..) | EventKind::Summary => false,
+    }
+}
+
 fn count(what: &What, taken: &mut Taken) {
     match what {
         What::Line(_) => taken.lines = 1,
@@ -585,6 +615,38 @@ mod tests {
         let told = told.borrow();
         let plan = told.iter().find(|it| it.kind == EventKind::Plan);
         assert_eq!(plan.expect("no plan was told").plan.0, 1);
+    }
+
+    /// Keeps the calls that it was shown.
+    struct Witness(Rc<RefCell<Vec<Call>>>);
+
+    impl Face for Witness {
+        fn show(&mut self, view: &View, _: &Aboard) {
+            self.0.borrow_mut().push(view.call.call);
+        }
+
+        fn take(&mut self, _: Input, _: &View) -> Stroke {
+            Stroke::Nothing
+        }
+    }
+
+    #[test]
+    fn a_call_is_shown_with_its_event_and_not_at_the_next_beat() {
+        let (winder, clock) = Clock::by_hand();
+        let (mut watcher, told) = watcher(clock);
+        let shown = Rc::new(RefCell::new(Vec::new()));
+        watcher.parts.faces = vec![Box::new(Witness(Rc::clone(&shown)))];
+        for second in 1..=60 {
+            winder.wind_to(Timestamp::from_secs(second));
+            watcher.tick();
+            watcher.settle(&[]);
+            if !calls(&told).is_empty() {
+                break;
+            }
+            assert!(shown.borrow().is_empty(), "nothing to see at {second} s");
+        }
+        // No beat was done: only the event can have shown it.
+        assert_eq!(*shown.borrow(), [Call::Blind]);
     }
 
     #[test]

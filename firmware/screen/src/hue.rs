@@ -3,6 +3,7 @@
 //! Drawing code names roles only. A role's colour says nothing that its word,
 //! shape or place does not say too.
 
+use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::pixelcolor::{BinaryColor, PixelColor, Rgb565, RgbColor};
 
 /// What a thing is in the picture.
@@ -108,6 +109,11 @@ pub trait Hue: PixelColor {
     /// The colour for a role.
     fn of(role: Role, look: Look) -> Self;
 }
+
+/// What can be drawn on: any target whose colours can be told from roles.
+pub trait Surface: DrawTarget<Color: Hue> {}
+
+impl<D: DrawTarget<Color: Hue>> Surface for D {}
 
 impl Hue for BinaryColor {
     const HAS_COLOURS: bool = false;

@@ -163,7 +163,7 @@ impl Policy {
     /// What to do now; takes it as done. After a touched key, pages and menus
     /// are drawn at the call's gap.
     pub fn next(&mut self, view: &View, alive: &Alive, touch: Touch, now: Timestamp) -> Refresh {
-        let liveness = if alive.is_stopped() {
+        let liveness = if alive.is_stopped(view) {
             Liveness::Stopped
         } else {
             Liveness::Runs
@@ -239,6 +239,7 @@ mod tests {
     const LIVES: Alive = Alive {
         beats: 1,
         still_s: 0.2,
+        hung_s: 0.2,
     };
 
     fn at(seconds: u64) -> Timestamp {
@@ -318,6 +319,7 @@ mod tests {
         let stopped = Alive {
             beats: 1,
             still_s: 9.0,
+            hung_s: 0.2,
         };
         let drawn: usize = (5..600)
             .filter(|&s| policy.next(&calm, &stopped, Touch::None, at(s)) != Refresh::Keep)

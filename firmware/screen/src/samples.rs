@@ -7,13 +7,15 @@ use cringle_core::event::{Call, Cause, Hint, Priority};
 use cringle_core::fault::Fault;
 use cringle_core::instruments::Confirmation;
 use cringle_core::ladder::{ItemId, PlanId, RiggedId};
+use cringle_core::picture::{Correction, Undone};
 use cringle_core::reading::{Quantity, SourceId};
 use cringle_core::text::text;
 use cringle_core::time::Timestamp;
 use cringle_core::view::{
-    AlertState, CallTime, HeelView, Light, Liveness, Manoeuvre, MinutesInHand, MotionView,
-    PeopleView, PlanView, PressureView, PutOff, RiggedView, RungView, SetupView, Sounds,
-    SourceView, TrendMinute, View, Wanted, WindView,
+    AlertState, CallTime, DoubtPhase, ForecastError, ForecastStanding, ForecastView, HeelView,
+    Light, Liveness, Manoeuvre, MinutesInHand, MotionView, Opens, PeopleView, PlanView,
+    PressureView, PutOff, RiggedView, RungView, SetupView, Sounds, SourceView, TrendMinute, View,
+    Wanted, WindDoubt, WindView,
 };
 
 use crate::aboard::{Aboard, Alive, Pace, Port, PortState, Recorder, Storage};
@@ -25,7 +27,7 @@ const NOW: Timestamp = Timestamp::from_secs(18_000);
 pub type Make = fn() -> View;
 
 /// The moments, by name.
-pub const MOMENTS: [(&str, Make); 15] = [
+pub const MOMENTS: [(&str, Make); 19] = [
     ("calm", calm),
     ("prepare", prepare),
     ("answered", answered),
@@ -41,6 +43,10 @@ pub const MOMENTS: [(&str, Make); 15] = [
     ("went", went),
     ("last_plan", last_plan),
     ("doubted", doubted),
+    ("alternative", alternative),
+    ("old_odds", old_odds),
+    ("foretold", foretold),
+    ("doubted_wind", doubted_wind),
 ];
 
 /// The moment of this name.
@@ -137,6 +143,13 @@ pub fn calm() -> View {
         source(Quantity::HeadingMagnetic, 2, 0.1, Liveness::Live),
         source(Quantity::GroundMotion, 3, 0.6, Liveness::Live),
         source(Quantity::Heel, 2, 0.1, Liveness::Live),
+    ]);
+    view.undone.extend([
+        undone(Correction::VaneOffset, Some(-2.0), None),
+        undone(Correction::Heel, Some(1.1), Some(0.3)),
+        undone(Correction::MastMotion, None, Some(0.6)),
+        undone(Correction::Leeway, Some(4.0), None),
+        undone(Correction::Variation, Some(4.5), None),
     ]);
     view.trend = trend();
     view.limits_confirmed = Confirmation::Confirmed;
@@ -326,12 +339,66 @@ pub fn doubted() -> View {
     view
 }
 
+/// Another plan than the next rung, for which a hand has to come up, and
+/// without an item that is still below.
+pub fn alternative() -> View {
+    let mut view = prepare();
+    view.next = Some(PlanId(3));
+    view.next_because = text("reef 2 would not last");
+    view.to_call = 1;
+    if let Some(item) = view.setup.iter_mut().find(|item| item.id == ItemId(1)) {
+        item.opens = Opens::TheChange;
+    }
+    view
+}
+
+/// The wind is lost, and what was likely is kept with its age.
+pub fn old_odds() -> View {
+    let mut view = blind_answered();
+    view.call.outlook_age_s = Some(260.0);
+    view.call.odds_ahead = Some([0.18, 0.44, 0.62, 0.74, 0.82, 0.88]);
+    view
+}
+
+/// A front that comes before its time.
+pub fn foretold() -> View {
+    let mut view = answered();
+    view.forecast = ForecastView {
+        standing: ForecastStanding::Used,
+        words: text("front about 2 h early, 4 kn over the forecast"),
+        told_kn: Some(18.0),
+        error: Some(ForecastError {
+            late_h: -2.1,
+            late_spread_h: 0.4,
+            over_kn: 4.2,
+            over_spread_kn: 1.0,
+        }),
+        weight: Some(0.6),
+    };
+    view
+}
+
+/// The cups read too slow: what hangs on them is withheld.
+pub fn doubted_wind() -> View {
+    let mut view = blind_answered();
+    view.faults.clear();
+    view.faults.extend([Fault::CupsSlow]);
+    view.call.why = text("wind cups read too low for heel and sea");
+    view.wind.awa_deg = Some(38.0);
+    view.wind.doubt = Some(WindDoubt {
+        fault: Fault::CupsSlow,
+        phase: DoubtPhase::Stands,
+    });
+    view
+}
+
 /// The daemon's part, all well, with ports from this list.
 pub fn aboard<'a>(ports: &'a [Port<'a>], raw_lines: &'a [&'a str]) -> Aboard<'a> {
     Aboard {
         alive: Alive {
             beats: 3,
             still_s: 0.4,
+            hung_s: 0.1,
         },
         recorder: Recorder::Recording,
         storage: Storage::Free { megabytes: 11_400 },
@@ -417,6 +484,7 @@ fn wind(mean: f64, gust: f64, likely: [f64; 3]) -> WindView {
         twa_deg: Some(52.0),
         tws_kn: Some(mean + 0.4),
         twd_deg: Some(280.0),
+        uncertainty_kn: Some(1.6),
         ground_kn: Some(mean - 0.5),
         ground_deg: Some(277.0),
         tws_10m_kn: Some(mean * 0.94),
@@ -436,6 +504,14 @@ fn wind(mean: f64, gust: f64, likely: [f64; 3]) -> WindView {
         round_up_kn: Some(mean + 6.0),
         by_hand: None,
         ..WindView::default()
+    }
+}
+
+fn undone(what: Correction, angle_deg: Option<f64>, speed_kn: Option<f64>) -> Undone {
+    Undone {
+        what,
+        angle_deg,
+        speed_kn,
     }
 }
 

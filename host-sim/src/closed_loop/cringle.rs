@@ -12,6 +12,8 @@ use cringle_core::time::{Timestamp, UtcFix, UtcQuality};
 use cringle_core::watch::Watch;
 use cringle_wire::decode::{Decoder, Out, PortOptions, Trust};
 use cringle_wire::frame::Liner;
+use cringle_wire::prefer::{Preference, Preferences};
+use cringle_wire::sentence::{Formatter, Talker};
 
 use super::{Advice, Adviser};
 use crate::boat::SailRung;
@@ -34,8 +36,10 @@ impl Cringle {
     pub fn new(scenario: &Scenario) -> Result<Self> {
         let file = cringle_boat::parse(&scenario.name, &boat_file(scenario))
             .map_err(|problems| anyhow!("{problems}"))?;
+        let preferences = preferences(&file.preferences);
         let port = |index: usize| {
-            let decoder = Decoder::new(index as u8, PortOptions::default());
+            let decoder = Decoder::new(index as u8, PortOptions::default())
+                .with_preferences(preferences.clone());
             (Liner::new(), decoder)
         };
         Ok(Self {
@@ -129,6 +133,22 @@ impl Adviser for Cringle {
             Call::None | Call::Blind => None,
         }
     }
+}
+
+/// As the daemon reads them, but for ports: none is named in these files.
+fn preferences(stated: &[cringle_boat::Preference]) -> Preferences {
+    let mut preferences = Preferences::new();
+    for stated in stated {
+        // A boat file holds no more than there is room for.
+        let _ = preferences.add(Preference {
+            quantity: Some(stated.quantity),
+            port: None,
+            talker: stated.talker.as_deref().and_then(Talker::from_text),
+            formatter: stated.sentence.as_deref().and_then(Formatter::from_text),
+            rank: stated.rank,
+        });
+    }
+    preferences
 }
 
 fn moment(now_s: f64) -> Timestamp {

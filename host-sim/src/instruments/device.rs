@@ -346,7 +346,8 @@ impl Device {
         if faults.void {
             return None;
         }
-        let (talker, true_deg) = (&self.plan.talker, compass_deg(heading));
+        let true_deg = self.with_heading_spikes(compass_deg(heading), faults);
+        let talker = &self.plan.talker;
         let magnetic = true_deg - world.variation_deg;
         Some(match says {
             Says::Hdg => sentence::hdg(talker, magnetic, world.variation_deg),
@@ -434,6 +435,14 @@ impl Device {
             self.dice.between(25.0, 60.0)
         } else {
             knots
+        }
+    }
+
+    fn with_heading_spikes(&mut self, degrees: f64, faults: &DeviceFaults) -> f64 {
+        if self.spikes_now(faults) {
+            self.dice.between(0.0, 360.0)
+        } else {
+            degrees
         }
     }
 

@@ -90,7 +90,8 @@ pub enum Inertia {
 /// The unit's state from sample to sample.
 #[derive(Clone, Debug, Default)]
 pub struct UnitState {
-    cup_ms: f64,
+    /// Speed of the cups; they turn already when the story begins.
+    cup_ms: Option<f64>,
     shown: Option<(f64, f64)>,
 }
 
@@ -101,8 +102,9 @@ impl UnitState {
             Inertia::None => air.speed_ms,
             Inertia::Mechanical => {
                 let lag_s = CUP_DISTANCE_M / air.speed_ms.max(1.0);
-                self.cup_ms += (air.speed_ms - self.cup_ms) * lag(dt_s, lag_s);
-                self.cup_ms
+                let cup_ms = self.cup_ms.get_or_insert(air.speed_ms);
+                *cup_ms += (air.speed_ms - *cup_ms) * lag(dt_s, lag_s);
+                *cup_ms
             }
         };
         // Ahead of the sails the air is bent so that the wind seems wider.

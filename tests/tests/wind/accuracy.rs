@@ -1,5 +1,6 @@
 //! How near the corrected wind comes to the true one aboard a boat that
-//! heels 25 degrees and rolls 12 either way, and what each correction does.
+//! heels 25 degrees and rolls 12 either way, on each point of sail, and what
+//! each correction does.
 
 use std::fmt::Write as _;
 
@@ -114,17 +115,26 @@ struct Truth {
     count: f64,
 }
 
+/// The wind comes from here.
+const FROM: f64 = 10.0;
+
+/// TWA about -50, heeled 25 to starboard.
+const CLOSE_HAULED: Sailing = Sailing {
+    heel: 25.0,
+    roll: (12.0, 7.0),
+    pitch: (2.5, 4.3),
+    heading: 60.0,
+    stw: 6.0,
+};
+
 fn sail(lies: &Lies, instruments: &Instruments) -> Errors {
-    let boat = Sailing {
-        heel: 25.0,
-        roll: (12.0, 7.0),
-        pitch: (2.5, 4.3),
-        heading: 60.0,
-        stw: 6.0,
-    };
+    sail_boat(&CLOSE_HAULED, lies, instruments)
+}
+
+fn sail_boat(boat: &Sailing, lies: &Lies, instruments: &Instruments) -> Errors {
     let mut air = Air::new(Wind {
         speed: 20.0,
-        from: 10.0,
+        from: FROM,
     });
     let mut dice = Dice::new(7);
     let mut picture = Picture::new(instruments);
@@ -315,11 +325,43 @@ fn each_correction_earns_its_place() {
 }
 
 #[test]
+fn it_holds_on_every_point_of_sail() {
+    let mut table = String::from(
+        "1-minute means by point of sail, all corrected. TWS 20 kn; rolling 12 either\n\
+         way in 7 s everywhere. On port tack she heels to starboard.\n\n",
+    );
+    heading_rows(&mut table, "point of sail");
+    for (name, twa, heel, stw) in [
+        ("close-hauled, port", -50.0, 25.0, 6.0),
+        ("close-hauled, starboard", 50.0, -25.0, 6.0),
+        ("beam reach, port", -90.0, 25.0, 7.5),
+        ("beam reach, starboard", 90.0, -20.0, 7.5),
+        ("broad reach, port", -135.0, 10.0, 7.5),
+        ("run, starboard", 170.0, -3.0, 7.0),
+        ("run, dead", 180.0, 0.0, 7.0),
+    ] {
+        let boat = Sailing {
+            heading: (FROM - twa).rem_euclid(360.0),
+            heel,
+            stw,
+            ..CLOSE_HAULED
+        };
+        let errors = [1, 10].map(|hertz| sail_boat(&boat, &Lies::usual(hertz), &fitted()));
+        row(&mut table, name, &errors);
+        for e in errors {
+            assert!(e.tws_rms < 0.3, "{name}: TWS {}", e.tws_rms);
+            assert!(e.twd_rms < 2.0, "{name}: TWD {}", e.twd_rms);
+        }
+    }
+    check_stored("points.txt", &table);
+}
+
+#[test]
 fn planted_errors_leave_this_much_over() {
     let mut table =
         String::from("The same, with everything corrected but for one planted error.\n\n");
     heading_rows(&mut table, "planted");
-    let cases: [Planted; 7] = [
+    let cases: [Planted; 9] = [
         ("vane 2 deg more", |l, _| l.vane += 2.0),
         ("upwash 3 deg more", |l, _| l.upwash += 3.0),
         ("leeway K +50 %", |_, i| i.leeway_k = Some(18.0)),
@@ -327,6 +369,14 @@ fn planted_errors_leave_this_much_over() {
         ("cups 5 % low", |l, _| l.cups *= 0.95),
         ("unit damped 2 s", |l, _| l.damping_s = 2.0),
         ("unit damped 5 s", |l, _| l.damping_s = 5.0),
+        ("unit damped 2 s, told", |l, i| {
+            l.damping_s = 2.0;
+            i.wind_damping_s = Some(2.0);
+        }),
+        ("unit damped 5 s, told", |l, i| {
+            l.damping_s = 5.0;
+            i.wind_damping_s = Some(5.0);
+        }),
     ];
     for (name, plant) in cases {
         let errors = [1, 10].map(|hertz| {
@@ -338,6 +388,12 @@ fn planted_errors_leave_this_much_over() {
         row(&mut table, name, &errors);
         for e in errors {
             assert!(e.tws_rms < 3.0 && e.twd_rms < 8.0, "{name}");
+            if name.ends_with("told") {
+                // The mast's swing is undone as the unit shows it; what the
+                // gusts have lost stays lost.
+                assert!(e.tws_rms < 0.3 && e.twd_rms < 2.0, "{name}");
+                assert!(e.gust_ratio <= 1.03, "{name}: {}", e.gust_ratio);
+            }
         }
     }
     check_stored("planted.txt", &table);
@@ -354,7 +410,7 @@ fn what_is_undone_is_listed_and_only_while_its_sensor_speaks() {
     }
     let names = |picture: &Picture, second| -> Vec<&'static str> {
         let undone = picture.undone(crate::aboard::secs(second));
-        undone.iter().map(|correction| correction.name()).collect()
+        undone.iter().map(|undone| undone.what.name()).collect()
     };
     let all = [
         "vane offset",
@@ -368,6 +424,7 @@ fn what_is_undone_is_listed_and_only_while_its_sensor_speaks() {
         "variation",
     ];
     assert_eq!(names(&picture, 20), all);
+    assert_sizes(&picture);
     for second in 20..40 {
         say(&mut picture, second * 1000, compass(60.0));
         say(&mut picture, second * 1000, stw(6.0));
@@ -378,6 +435,43 @@ fn what_is_undone_is_listed_and_only_while_its_sensor_speaks() {
         .filter(|name| !["heel", "mast motion", "leeway"].contains(name))
         .collect();
     assert_eq!(names(&picture, 40), without_heel);
+}
+
+/// AWA -35, AWS 20.0, heel 20, STW 6 on the compass's 60, each worked by hand.
+fn assert_sizes(picture: &Picture) {
+    let undone = picture.undone(crate::aboard::secs(20));
+    let size = |name| {
+        let of = undone.iter().find(|undone| undone.what.name() == name);
+        of.map(|undone| (undone.angle_deg, undone.speed_kn))
+            .unwrap()
+    };
+    let near = |name, angle: Option<f64>, speed: Option<f64>| {
+        let (a, s) = size(name);
+        let close = |found: Option<f64>, expected: Option<f64>| match (found, expected) {
+            (Some(found), Some(expected)) => (found - expected).abs() < 0.005,
+            (found, expected) => found.is_none() && expected.is_none(),
+        };
+        assert!(close(a, angle) && close(s, speed), "{name}: {a:?} {s:?}");
+    };
+    near("vane offset", Some(-3.0), None);
+    // 20 / 0.94 = 21.277.
+    near("anemometer", None, Some(1.277));
+    // At 38 off, 3.9 - 0.6 * 18/30 = 3.54, towards the bow on port.
+    near("upwash", Some(3.54), None);
+    // 21.277 at -34.46: x 17.544, y -12.039; y / cos 20 = -12.812:
+    // -36.14 at 21.723.
+    near("heel", Some(-1.68), Some(0.447));
+    near("mast motion", None, Some(0.0));
+    // 12 * 20 / 6.522^2 = 5.643, to starboard as the starboard side is down.
+    near("leeway", Some(5.643), None);
+    // 6 / 0.92 = 6.522.
+    near("log", None, Some(0.522));
+    // By straight lines between 45 (3 sin 65) and 90 (3 sin 110).
+    near("deviation", Some(2.752), None);
+    near("variation", Some(-4.0), None);
+    let words: Vec<String> = undone.iter().map(ToString::to_string).collect();
+    assert_eq!(words[3], "heel -1.7 deg +0.4 kn");
+    assert_eq!(words[4], "mast motion 0.0 kn rms");
 }
 
 #[test]

@@ -64,6 +64,7 @@ fn nothing_is_allocated_and_odd_readings_do_no_harm() {
         if n % 1000 == 0 {
             let wind = picture.wind(at);
             for figure in [
+                wind.aws_kn,
                 wind.tws_kn,
                 wind.mean_10min_kn,
                 wind.gust_kn,

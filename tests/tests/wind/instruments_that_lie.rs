@@ -92,8 +92,14 @@ fn a_stuck_vane_is_found_and_forgiven_when_it_frees_itself() {
     passage.sail(60, |now| (33.0, now.aws));
     assert!(passage.has(Fault::VaneStuck));
     assert_eq!(passage.needs(), WindStanding::Doubted(Fault::VaneStuck));
+    // The word stays until nothing of it is left in the 1-minute mean.
+    passage.sail(70, plainly);
+    assert!(passage.has(Fault::VaneStuck));
+    let mean = |passage: &Passage| passage.picture.wind(secs(passage.second)).mean_1min_kn;
+    assert_eq!(mean(&passage), None);
     passage.sail(10, plainly);
     assert!(!passage.has(Fault::VaneStuck));
+    assert!(mean(&passage).is_some());
 }
 
 #[test]
@@ -116,6 +122,27 @@ fn cups_that_freeze_at_a_figure_are_found() {
     passage.sail(150, |now| (now.awa, 17.3));
     assert!(passage.has(Fault::CupsSlow));
     assert_eq!(passage.needs(), WindStanding::Doubted(Fault::CupsSlow));
+}
+
+#[test]
+fn what_frozen_cups_said_is_struck_out_from_when_they_froze() {
+    let mut passage = Passage::new();
+    passage.sail(630, plainly);
+    passage.sail(130, |now| (now.awa, 45.0));
+    assert!(passage.has(Fault::CupsSlow));
+    let means = |passage: &Passage| -> Vec<Option<f32>> {
+        let minutes = passage.picture.last_minutes();
+        minutes.map(|minute| minute.mean_kn).collect()
+    };
+    let told = means(&passage);
+    assert_eq!(told.len(), 12);
+    assert!(told[..10].iter().all(Option::is_some) && told[10..] == [None, None]);
+    passage.sail(120, plainly);
+    assert_eq!(passage.needs(), WindStanding::Good);
+    let wind = passage.picture.wind(secs(passage.second));
+    // The ten minutes hold 130 s of 45 kn by the cups, and none of it counts.
+    assert!(wind.gust_kn.unwrap() < 21.0, "{:?}", wind.gust_kn);
+    assert!((wind.mean_10min_kn.unwrap() - 15.5).abs() < 1.0, "{wind:?}");
 }
 
 #[test]
@@ -143,6 +170,20 @@ fn cups_that_drag_are_found_by_the_heel() {
     passage.sail(480, |now| (now.awa, rounded(now.aws * 0.55, 0.1)));
     assert!(passage.has(Fault::CupsSlow));
     assert_eq!(passage.needs(), WindStanding::Doubted(Fault::CupsSlow));
+    // On a run heel says nothing, and nothing is forgiven.
+    for _ in 0..600 {
+        let ms = passage.second * 1000;
+        let swing = (passage.second as f64 / 3.0).sin();
+        say(&mut passage.picture, ms, stw(6.0));
+        say(&mut passage.picture, ms, heel(2.0 + swing));
+        say(
+            &mut passage.picture,
+            ms,
+            apparent(150.0 + 5.0 * swing, 6.0 + swing),
+        );
+        passage.second += 1;
+    }
+    assert!(passage.has(Fault::CupsSlow));
     // Cleaned: forgiven.
     passage.sail(600, plainly);
     assert!(!passage.has(Fault::CupsSlow));

@@ -1,6 +1,6 @@
 //! `[instruments]`: how each sensor reads wrong and where it sits.
 
-use cringle_core::instruments::{Factor, Gradient, Instruments, Switch};
+use cringle_core::instruments::{Factor, Gradient, Instruments, MayDiffer, Switch};
 use cringle_core::units::{Degrees, Knots, Metres};
 
 use super::people::confirmation;
@@ -23,6 +23,7 @@ pub(super) fn instruments(root: &Section<'_, '_>) -> Instruments {
             Some(false) | None => Switch::Off,
         },
         mast_motion: metres(&section, "mast_motion_height_m"),
+        wind_damping_s: section.number("wind_damping_s", 0.0..=30.0),
         leeway_k: section.number("leeway_k", 0.0..=60.0),
         log_factor: factor(&section, "log_factor"),
         deviation_table: degree_pairs(&section, "deviation_table_deg", DEVIATION),
@@ -32,9 +33,38 @@ pub(super) fn instruments(root: &Section<'_, '_>) -> Instruments {
         heel_offset: degrees(&section, "heel_offset_deg", 45.0).unwrap_or_default(),
         pitch_offset: degrees(&section, "pitch_offset_deg", 45.0).unwrap_or_default(),
         wind_confirmed: confirmation(&section, "wind_confirmed"),
+        may_differ: may_differ(&section),
     };
     section.finish();
     instruments
+}
+
+/// `[instruments.may_differ]`: what is left out stays as it is by itself.
+fn may_differ(section: &Section<'_, '_>) -> MayDiffer {
+    let usual = MayDiffer::default();
+    let Some(table) = section.section("may_differ") else {
+        return usual;
+    };
+    let number =
+        |key, most: f64, usual: f64| table.number(key, most / 100.0..=most).unwrap_or(usual);
+    let may = MayDiffer {
+        wind_kn: number("wind_kn", 20.0, usual.wind_kn),
+        wind_share: number("wind_share", 1.0, usual.wind_share),
+        wind_deg: number("wind_deg", 90.0, usual.wind_deg),
+        heading_deg: number("heading_deg", 90.0, usual.heading_deg),
+        stw_kn: number("stw_kn", 5.0, usual.stw_kn),
+        stw_share: number("stw_share", 1.0, usual.stw_share),
+        sog_kn: number("sog_kn", 5.0, usual.sog_kn),
+        heel_deg: number("heel_deg", 30.0, usual.heel_deg),
+        variation_deg: number("variation_deg", 20.0, usual.variation_deg),
+        rudder_deg: number("rudder_deg", 45.0, usual.rudder_deg),
+        pressure_hpa: number("pressure_hpa", 20.0, usual.pressure_hpa),
+        seconds: table
+            .whole("seconds", 5..=250)
+            .map_or(usual.seconds, |seconds| seconds as u8),
+    };
+    table.finish();
+    may
 }
 
 fn degrees(section: &Section<'_, '_>, key: &'static str, most: f64) -> Option<Degrees> {

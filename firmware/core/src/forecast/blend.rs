@@ -9,7 +9,7 @@
 //! `tests/tests/forecast/table.rs`, seeds 0 to 14): with 0.3 of its odds an
 //! exact forecast warned of 0.40 of the crossings for 65 idle minutes a day,
 //! with 0.6 of 0.60 for 80, with all of 0.73 for 101 (none: 0.13 for 58); the
-//! worst wrong one cost 132, 175 and 268.
+//! worst wrong one cost 132, 175 and 268. That table judges on other days.
 
 /// Odds against 1 that a limit worth asking about is passed in the next hour,
 /// where nothing is known. Common practice, no source.

@@ -130,8 +130,11 @@ impl Forecast {
     /// tells none.
     pub fn curve(&self, limit: Limit, gust_factor: f64, unix_s: i64) -> Option<Curve> {
         let now = unix_s as f64;
-        let (_, last) = self.aloft.span_s()?;
-        if now > last {
+        let (first, last) = self.aloft.span_s()?;
+        // What it says of now has to be held against the wind first: a table
+        // that is far off would call the moment it is entered.
+        let is_unheard = self.learned.error().means < LEAST_MEANS && now >= first;
+        if now > last || is_unheard {
             return None;
         }
         let mut odds = [0.0_f32; KNOTS];
@@ -259,6 +262,9 @@ impl Forecast {
         Some((told.mean_kn - limit_kn, residual))
     }
 }
+
+/// Ten-minute means that a forecast is held against before it may call.
+const LEAST_MEANS: u32 = 1;
 
 const HALF_HOUR_S: f64 = 1800.0;
 /// A night of 24 h.

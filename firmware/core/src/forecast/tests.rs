@@ -148,11 +148,26 @@ fn gusts_told_are_held_against_a_gust_limit() {
         mean: None,
         gust: Knots::new(30.0).ok(),
     };
-    let odds = |forecast: &Forecast| {
-        let curve = forecast.curve(by_gust, 1.2, 2 * HOUR);
+    let odds = |forecast: Forecast| {
+        let curve = fed(forecast, 2.0).curve(by_gust, 1.2, 2 * HOUR);
         curve.map_or(f64::NAN, |curve| curve.odds(600))
     };
-    assert!(odds(&gusty) > odds(&forecast(12.0, 0.0)));
+    assert!(odds(gusty) > odds(forecast(12.0, 0.0)));
+}
+
+#[test]
+fn what_it_says_of_now_is_held_against_the_wind_before_it_calls() {
+    // Told 30 kn at once, and the wind is 14.
+    let wrong = forecast(12.0, 16.0);
+    assert!(wrong.curve(limit(20.0), 1.3, 0).is_none());
+    let odds = |forecast: &Forecast, unix_s| {
+        let curve = forecast.curve(limit(20.0), 1.3, unix_s);
+        curve.map_or(f64::NAN, |curve| curve.odds(600))
+    };
+    let heard = fed(wrong, 1.0);
+    assert!(odds(&forecast(12.0, 16.0), -300) > 0.1);
+    // What is to come later can be told before it begins.
+    assert!(odds(&forecast(12.0, 16.0), -300) > 0.3);
 }
 
 #[test]

@@ -105,12 +105,15 @@ pub enum Reason {
     NothingPossible(Obstacle),
 }
 
+/// The words where there is nothing to explain.
+pub const NEXT_RUNG: &str = "next rung down";
+
 impl Reason {
     /// In one line.
     pub fn words(&self, ladder: &Ladder) -> Text<96> {
         let short = |id: PlanId| ladder.plan(id).map_or("?", |plan| plan.short.as_str());
         match *self {
-            Reason::Next => format(format_args!("next rung down")),
+            Reason::Next => format(format_args!("{NEXT_RUNG}")),
             Reason::WouldNotLast { passed_over } => {
                 format(format_args!("{} would not last", short(passed_over)))
             }

@@ -9,7 +9,7 @@ mod limits;
 mod time;
 mod wanted;
 
-pub use choose::{Choice, Reason, WORTH_MINUTES, choose, choose_up};
+pub use choose::{Choice, NEXT_RUNG, Reason, WORTH_MINUTES, choose, choose_up};
 pub use limits::{
     CLOSE_REACH_KN, apparent_on_close_reach, brought_forward, effective_limit,
     true_wind_for_round_up,

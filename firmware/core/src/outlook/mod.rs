@@ -38,6 +38,9 @@ mod forest;
 mod history;
 #[cfg(test)]
 mod tests;
+// Generated.
+#[rustfmt::skip]
+mod untrended;
 
 use filter::Filter;
 use history::{History, Row};
@@ -235,7 +238,7 @@ impl Outlook {
     /// The odds against `limit_kn` over all look-aheads, or `None` where they
     /// cannot be told: too little or no current wind, or no sensible limit.
     pub fn curve(&self, limit_kn: f64) -> Option<Curve> {
-        if !(limit_kn.is_finite() && limit_kn > 0.0) {
+        if !is_sensible(limit_kn) {
             return None;
         }
         Some(forest::curve(self.row.as_ref()?, limit_kn))
@@ -349,8 +352,31 @@ impl Outlook {
     }
 }
 
+fn is_sensible(limit_kn: f64) -> bool {
+    limit_kn.is_finite() && limit_kn > 0.0
+}
+
 fn minutes(interval_s: u32) -> u32 {
     (interval_s + 30) / MINUTE_S as u32
+}
+
+/// The odds against `limit_kn` of a wind of which nothing but its level is
+/// known, neither trend nor past: wider than those of a wind that has been
+/// watched. None where level or limit is no such thing.
+pub fn untrended(level_kn: f64, limit_kn: f64) -> Option<Curve> {
+    if !(is_sensible(limit_kn) && (0.0..=HIGHEST_MEAN_KN).contains(&level_kn)) {
+        return None;
+    }
+    let [start, by_gap, by_square, by_time, by_both] = untrended::LOG_ODDS;
+    let gap = (1.0 - level_kn / limit_kn).max(0.0);
+    let log_odds = fitted::HORIZON_MIN.map(|minutes| {
+        let time = libm::log(minutes / 10.0);
+        start + (by_gap + by_square * gap) * gap + (by_time + by_both * gap) * time
+    });
+    Some(Curve {
+        passed: level_kn >= limit_kn,
+        log_odds,
+    })
 }
 
 /// Odds against one limit over all look-aheads.

@@ -290,3 +290,31 @@ fn filter_and_odds_agree_with_the_reference() {
     }
     assert!(compared > 1000, "{compared}");
 }
+
+#[test]
+fn a_level_without_past_is_wider_than_one_that_was_watched() {
+    let odds = |level, minutes: u32| untrended(level, 20.0).map(|it| it.odds(minutes * 60));
+    // What came on 2014's farm wind within 20 min of a level so near a limit
+    // (gap 0 to 0.05, 0.1 to 0.15, 0.2 to 0.25): 0.161, 0.047, 0.007.
+    for (level, came) in [(19.5, 0.161), (17.5, 0.047), (15.5, 0.007)] {
+        let said = odds(level, 20).unwrap();
+        assert!((said / came).ln().abs() < 0.4, "{level}: {said} {came}");
+        let mut watched = Outlook::new();
+        for hour in 0..144 {
+            watched
+                .step(hour * 600, &Summary::of_wind(level, 600))
+                .unwrap();
+        }
+        assert!(said > watched.odds(20.0, 1200).unwrap());
+    }
+    let mut before = 0.0;
+    for tenths in 0..=200 {
+        let said = odds(f64::from(tenths) / 10.0, 20).unwrap();
+        assert!(said >= before, "{tenths}: {said} {before}");
+        assert!(odds(f64::from(tenths) / 10.0, 40).unwrap() >= said);
+        before = said;
+    }
+    assert_eq!(before, 1.0, "at the limit");
+    assert_eq!(untrended(f64::NAN, 20.0), None);
+    assert_eq!(untrended(10.0, 0.0), None);
+}

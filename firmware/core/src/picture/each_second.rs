@@ -1,6 +1,7 @@
 //! What happens at each whole second and minute, heard or not.
 
 use crate::reading::{Measure, Quantity};
+use crate::stats::minute::LEAST_SHARE;
 use crate::stats::{Minute, squall};
 use crate::time::Timestamp;
 use crate::wind::doubt::Evidence;
@@ -64,8 +65,11 @@ impl Picture {
             Some(Measure::Pressure(hpa)) => Some(hpa.get()),
             _ => None,
         };
-        let minute = Minute::of(start, self.seconds.window(60, 0), self.north, pressure);
-        self.learn_stiffness(&minute);
+        self.learn_stiffness();
+        let mut minute = Minute::of(start, self.seconds.window(60, 0), self.north, pressure);
+        if self.doubt(self.now).is_some() {
+            minute.forget_wind();
+        }
         self.day.push(&minute);
         self.minutes.push(minute);
         self.trends = self.find_trends();
@@ -73,16 +77,21 @@ impl Picture {
 
     /// Upwind and with wind enough, heel per AWS squared is the boat's own
     /// figure; the usual one follows slowly, and not while it is doubted.
-    fn learn_stiffness(&mut self, minute: &Minute) {
-        self.stiffness.last = match (minute.heel_deg, minute.aws_kn, minute.twa_deg) {
+    /// Wind that is not believed is looked at too: by this it may be forgiven.
+    fn learn_stiffness(&mut self) {
+        let minute = self.seconds.window(60, 0);
+        let known = |share: f64| share >= LEAST_SHARE;
+        let heel = minute.heel().filter(|_| known(minute.heel_share()));
+        let aws = minute.aws_kn().filter(|_| known(minute.aws_share()));
+        self.stiffness.last = match (heel.map(|heel| heel.mean), aws, minute.twa()) {
             (Some(heel), Some(aws), Some(twa))
-                if heel.abs() > 4.0 && aws > 2.0 && (25.0..=90.0).contains(&twa.abs()) =>
+                if heel.abs() > 4.0 && aws > 2.0 && (25.0..=90.0).contains(&twa.mean_deg.abs()) =>
             {
-                upright_stiffness(f64::from(heel), f64::from(aws))
+                upright_stiffness(heel, aws)
             }
             _ => None,
         };
-        if self.doubts.cups_are_slow() {
+        if self.doubt(self.now).is_some() {
             return;
         }
         self.stiffness.usual = match (self.stiffness.usual, self.stiffness.last) {
@@ -97,6 +106,7 @@ impl Picture {
     fn weigh(&mut self, edge: Timestamp) {
         let evidence = self.evidence(edge);
         self.doubts.look(&evidence, edge);
+        self.weigh_trust(edge);
         self.squall = squall::judge(&self.seconds);
         self.judge_faults(edge);
     }

@@ -77,14 +77,24 @@ impl Picture {
             }
             Basis::Ground | Basis::TrueWind | Basis::GroundWind | Basis::None(_) => {}
         }
-        if self.doubts.cups_are_slow() {
+        if self.is_doubted(Fault::CupsSlow) {
             found(Fault::CupsSlow);
         }
-        if self.doubts.vane_is_stuck() {
+        if self.is_doubted(Fault::VaneStuck) {
             found(Fault::VaneStuck);
         }
-        if self.is_gating(now) {
-            found(Fault::Spikes(Quantity::ApparentWind));
+        for quantity in [
+            Quantity::ApparentWind,
+            Quantity::Heel,
+            Quantity::Pitch,
+            Quantity::WaterSpeed,
+            Quantity::HeadingTrue,
+            Quantity::HeadingMagnetic,
+            Quantity::HeadingCompass,
+        ] {
+            if self.is_gating(quantity, now) {
+                found(Fault::Spikes(quantity));
+            }
         }
         match self.heading() {
             Some(heading) if heading.north == North::Magnetic => found(Fault::NoVariation),
@@ -120,9 +130,11 @@ impl Picture {
             .map(|_| Fault::Lost(quantity))
     }
 
-    fn is_gating(&self, now: Timestamp) -> bool {
-        self.gate
-            .last_dropped()
-            .is_some_and(|last| now.secs_since(last) <= SPIKE_SHOWN_S)
+    fn is_gating(&self, quantity: Quantity, now: Timestamp) -> bool {
+        let last = match quantity {
+            Quantity::ApparentWind => self.gate.last_dropped(),
+            _ => self.glitches.last(quantity),
+        };
+        last.is_some_and(|last| now.secs_since(last) <= SPIKE_SHOWN_S)
     }
 }

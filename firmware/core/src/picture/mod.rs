@@ -15,13 +15,14 @@ mod judge;
 mod refine;
 mod show;
 mod standing;
+mod trust;
 mod undone;
 
 use heapless::{Deque, Vec};
 
 pub use show::point_of_sail;
 pub use standing::{BY_HAND_LIMIT, ByHand, WindStanding};
-pub use undone::{Correction, Undone};
+pub use undone::{AllUndone, Correction, Undone};
 
 use crate::act::PointOfSail;
 use crate::event::FaultTurn;
@@ -36,7 +37,11 @@ use crate::stats::{Day, Minute, Minutes, Seconds, Smooth, Standing, WindSample};
 use crate::time::Timestamp;
 use crate::units::Knots;
 use crate::wind::doubt::Doubts;
+use crate::wind::glitch::{Glitches, Verdict};
+use crate::wind::lag::Lag;
 use crate::wind::{Corrections, Gate, North, Sample, Track};
+
+use trust::Trust;
 
 /// A wind sample waits no longer than this for the heel about it.
 pub const MOST_WAIT_MS: u64 = 2_500;
@@ -73,7 +78,9 @@ pub enum Turn {
 pub struct Picture {
     corrections: Corrections,
     sources: Sources,
+    glitches: Glitches,
     gate: Gate,
+    mast: Lag,
     waiting: Deque<Sample, WAITING>,
     heel: Track,
     pitch: Track,
@@ -83,6 +90,8 @@ pub struct Picture {
     minutes: Minutes,
     day: Day,
     doubts: Doubts,
+    trust: Trust,
+    wind_unit: Option<SourceId>,
     stiffness: Stiffness,
     trends: Trends,
     north: North,
@@ -128,8 +137,10 @@ impl Picture {
     pub fn new(instruments: &Instruments) -> Self {
         Picture {
             corrections: Corrections::new(instruments),
-            sources: Sources::default(),
+            sources: Sources::new(instruments.may_differ),
+            glitches: Glitches::default(),
             gate: Gate::default(),
+            mast: Lag::default(),
             waiting: Deque::new(),
             heel: Track::default(),
             pitch: Track::default(),
@@ -139,6 +150,8 @@ impl Picture {
             minutes: Minutes::default(),
             day: Day::default(),
             doubts: Doubts::default(),
+            trust: Trust::default(),
+            wind_unit: None,
             stiffness: Stiffness::default(),
             trends: Trends::default(),
             north: North::True,
@@ -159,6 +172,9 @@ impl Picture {
         // Nothing can have been heard in the future.
         if reading.at > self.now {
             reading.at = self.now;
+        }
+        if self.is_glitch(&reading) {
+            return;
         }
         if let Some(turn) = self.sources.hear(&reading) {
             self.on_hand_over(turn);
@@ -259,10 +275,30 @@ impl Picture {
         self.squall = Squall::None;
     }
 
+    /// A wild value of the source in use is as if it had not been heard.
+    fn is_glitch(&mut self, reading: &Reading) -> bool {
+        match reading.heard {
+            Heard::Value(measure)
+                if self.sources.chosen_id(measure.quantity()) == Some(reading.source) =>
+            {
+                self.glitches.judge(&measure, reading.at) == Verdict::HeldBack
+            }
+            Heard::Value(_) | Heard::Invalid(_) => false,
+        }
+    }
+
     fn on_hand_over(&mut self, turn: HandOver) {
+        self.glitches.reset(turn.quantity);
         match turn.quantity {
             // Another unit has its own spread and its own faults.
-            Quantity::ApparentWind => self.gate.reset(),
+            Quantity::ApparentWind => {
+                self.gate.reset();
+                // The same one come back is as doubtful as it was.
+                if turn.to.is_some() && turn.to != self.wind_unit {
+                    self.wind_unit = turn.to;
+                    self.doubts.forget_masthead();
+                }
+            }
             Quantity::Heel => self.heel = Track::default(),
             Quantity::Pitch => self.pitch = Track::default(),
             _ => {}
@@ -291,6 +327,15 @@ impl Signals {
             ground: Smooth::default(),
             tws: Smooth::default(),
         }
+    }
+
+    /// What follows is not to be mixed with what was.
+    fn forget_smoothed(&mut self) {
+        self.apparent.clear();
+        self.true_boat.clear();
+        self.true_compass.clear();
+        self.ground.clear();
+        self.tws.clear();
     }
 }
 

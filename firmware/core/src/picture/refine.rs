@@ -142,7 +142,12 @@ impl Picture {
     }
 
     fn on_level(&mut self, sample: Sample, attitude: Attitude) {
-        let apparent = self.corrections.level(sample.felt, attitude);
+        let moved = self.corrections.mast_velocity(attitude);
+        let mast = match self.corrections.instruments().wind_damping_s {
+            Some(damping_s) => self.mast.follow(moved, sample.at, damping_s),
+            None => moved,
+        };
+        let apparent = self.corrections.level(sample.felt, mast, attitude);
         self.signals.apparent.put(apparent, sample.at);
         let heading = sample.heading;
         // One turn from boat to compass serves both winds.

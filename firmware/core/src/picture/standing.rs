@@ -54,11 +54,12 @@ impl Picture {
             _ if !fresh => self.by_hand_or(Quantity::ApparentWind, now),
             // What speaks against the masthead says nothing against the hand.
             _ if self.doubt(now).is_some() && self.hand_wind(now).is_some() => WindStanding::ByHand,
-            basis => self.doubt(now).unwrap_or(match basis {
-                Basis::Water => WindStanding::Good,
-                Basis::Ground => WindStanding::Degraded(Fault::NoWaterSpeed),
-                _ => WindStanding::Degraded(Fault::TrueWindOnly),
-            }),
+            basis => match (self.doubt(now), basis) {
+                (Some(doubt), _) => WindStanding::Doubted(doubt.fault),
+                (None, Basis::Water) => WindStanding::Good,
+                (None, Basis::Ground) => WindStanding::Degraded(Fault::NoWaterSpeed),
+                (None, _) => WindStanding::Degraded(Fault::TrueWindOnly),
+            },
         }
     }
 
@@ -73,20 +74,5 @@ impl Picture {
             Some(_) => WindStanding::ByHand,
             None => WindStanding::Lost { what },
         }
-    }
-
-    /// What speaks against a wind that is heard.
-    fn doubt(&self, now: Timestamp) -> Option<WindStanding> {
-        self.sources.live(Quantity::ApparentWind, now)?;
-        let fault = if self.doubts.cups_are_slow() {
-            Fault::CupsSlow
-        } else if self.doubts.vane_is_stuck() {
-            Fault::VaneStuck
-        } else if self.sources.is_disputed(Quantity::ApparentWind) {
-            Fault::Disagree(Quantity::ApparentWind)
-        } else {
-            return None;
-        };
-        Some(WindStanding::Doubted(fault))
     }
 }

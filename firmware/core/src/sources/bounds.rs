@@ -1,7 +1,9 @@
-//! How old each quantity may ever be, and how far two sources of it may
-//! differ. Common practice, no source: chosen from what each feeds.
+//! How old each quantity may ever be, and how far two sources of it differ
+//! against what is allowed. Ages are common practice, no source: chosen from
+//! what each feeds.
 
 use crate::angle::wrap_180;
+use crate::instruments::MayDiffer;
 use crate::reading::{Measure, Quantity};
 
 /// The oldest a value may be in milliseconds, whatever the sensor's period.
@@ -35,7 +37,8 @@ pub const fn age_bound(quantity: Quantity) -> u32 {
 
 /// The difference of two values of one quantity as a share of what is
 /// allowed: over 1 they disagree. None where it is not compared.
-pub fn difference(a: &Measure, b: &Measure) -> Option<f64> {
+pub fn difference(a: &Measure, b: &Measure, may: &MayDiffer) -> Option<f64> {
+    let by = |a: f64, b: f64, allowed: f64| Some((a - b).abs() / allowed);
     match (a, b) {
         (
             Measure::ApparentWind {
@@ -59,6 +62,7 @@ pub fn difference(a: &Measure, b: &Measure) -> Option<f64> {
         ) => Some(winds(
             (angle_a.degrees(), speed_a.get()),
             (angle_b.degrees(), speed_b.get()),
+            may,
         )),
         (
             Measure::GroundWind {
@@ -72,34 +76,38 @@ pub fn difference(a: &Measure, b: &Measure) -> Option<f64> {
         ) => Some(winds(
             (angle_a.degrees(), speed_a.get()),
             (angle_b.degrees(), speed_b.get()),
+            may,
         )),
         (Measure::HeadingTrue(a), Measure::HeadingTrue(b))
         | (Measure::HeadingMagnetic(a), Measure::HeadingMagnetic(b))
         | (Measure::HeadingCompass(a), Measure::HeadingCompass(b)) => {
-            Some(a.from_bearing(*b).abs() / 15.0)
+            by(a.from_bearing(*b), 0.0, may.heading_deg)
         }
         (Measure::WaterSpeed(a), Measure::WaterSpeed(b)) => {
-            Some((a.get() - b.get()).abs() / (0.2 * a.get().abs().max(b.get().abs())).max(1.0))
+            let most = a.get().abs().max(b.get().abs());
+            by(a.get(), b.get(), (may.stw_share * most).max(may.stw_kn))
         }
         (Measure::GroundMotion { speed: a, .. }, Measure::GroundMotion { speed: b, .. }) => {
-            Some((a.get() - b.get()).abs() / 1.5)
+            by(a.get(), b.get(), may.sog_kn)
         }
-        (Measure::Heel(a), Measure::Heel(b)) => Some((a.get() - b.get()).abs() / 6.0),
-        (Measure::Pitch(a), Measure::Pitch(b)) => Some((a.get() - b.get()).abs() / 6.0),
-        (Measure::Variation(a), Measure::Variation(b)) => Some((a.get() - b.get()).abs() / 3.0),
-        (Measure::Rudder(a), Measure::Rudder(b)) => Some((a.get() - b.get()).abs() / 10.0),
-        (Measure::Pressure(a), Measure::Pressure(b)) => Some((a.get() - b.get()).abs() / 4.0),
+        (Measure::Heel(a), Measure::Heel(b)) | (Measure::Pitch(a), Measure::Pitch(b)) => {
+            by(a.get(), b.get(), may.heel_deg)
+        }
+        (Measure::Variation(a), Measure::Variation(b)) => by(a.get(), b.get(), may.variation_deg),
+        (Measure::Rudder(a), Measure::Rudder(b)) => by(a.get(), b.get(), may.rudder_deg),
+        (Measure::Pressure(a), Measure::Pressure(b)) => by(a.get(), b.get(), may.pressure_hpa),
         _ => None,
     }
 }
 
-/// 4 kn or a quarter in speed, 25 degrees in angle where there is wind
-/// enough to hold a vane steady.
-fn winds((angle_a, speed_a): (f64, f64), (angle_b, speed_b): (f64, f64)) -> f64 {
+/// Under this no vane is held steady, and its angle says nothing.
+const VANE_STEADY_KN: f64 = 6.0;
+
+fn winds((angle_a, speed_a): (f64, f64), (angle_b, speed_b): (f64, f64), may: &MayDiffer) -> f64 {
     let most = speed_a.max(speed_b);
-    let in_speed = (speed_a - speed_b).abs() / (0.25 * most).max(4.0);
-    let in_angle = if speed_a.min(speed_b) > 6.0 {
-        wrap_180(angle_a - angle_b).abs() / 25.0
+    let in_speed = (speed_a - speed_b).abs() / (may.wind_share * most).max(may.wind_kn);
+    let in_angle = if speed_a.min(speed_b) > VANE_STEADY_KN {
+        wrap_180(angle_a - angle_b).abs() / may.wind_deg
     } else {
         0.0
     };

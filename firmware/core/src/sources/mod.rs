@@ -16,6 +16,7 @@ use heapless::Vec;
 pub use bounds::{age_bound, difference};
 pub use slot::{Ageing, Slot};
 
+use crate::instruments::MayDiffer;
 use crate::reading::{Heard, Measure, Quantity, Reading, SourceId};
 use crate::time::Timestamp;
 
@@ -26,15 +27,18 @@ pub const MAX_SLOTS: usize = 48;
 /// five of its own periods if that is longer. Common practice, no source.
 pub const STEADY: Duration = Duration::from_secs(10);
 
-/// Two sources must differ for this many seconds before it is a fault.
-pub const DISAGREE_SECONDS: u8 = 20;
+/// Two that differed must agree for this many seconds until it is over: by
+/// then nothing that was disputed is left in a 1-minute mean.
+pub const AGREE_SECONDS: u8 = 60;
 
 /// See the module.
 pub struct Sources {
+    may_differ: MayDiffer,
     slots: Vec<Slot, MAX_SLOTS>,
     /// Places in `slots`.
     chosen: [Option<u8>; Quantity::COUNT],
     ever: [Option<Timestamp>; Quantity::COUNT],
+    /// Seconds apart while they agree; else those still to agree.
     differing: [u8; Quantity::COUNT],
     disagree: [Disagreement; Quantity::COUNT],
 }
@@ -61,7 +65,15 @@ pub type HandOvers = Vec<HandOver, { Quantity::COUNT }>;
 
 impl Default for Sources {
     fn default() -> Self {
+        Sources::new(MayDiffer::default())
+    }
+}
+
+impl Sources {
+    /// Nothing heard yet; two may differ by so much.
+    pub fn new(may_differ: MayDiffer) -> Self {
         Sources {
+            may_differ,
             slots: Vec::new(),
             chosen: [None; Quantity::COUNT],
             ever: [None; Quantity::COUNT],
@@ -69,9 +81,7 @@ impl Default for Sources {
             disagree: [Disagreement::No; Quantity::COUNT],
         }
     }
-}
 
-impl Sources {
     /// Takes a reading. Returns a hand-over if it brought one: the first
     /// source of a quantity is used at once.
     pub fn hear(&mut self, reading: &Reading) -> Option<HandOver> {
@@ -147,6 +157,12 @@ impl Sources {
     /// Whether two live sources of a quantity have differed too long.
     pub fn is_disputed(&self, quantity: Quantity) -> bool {
         self.disagree.get(quantity.index()) == Some(&Disagreement::Yes)
+    }
+
+    /// For how many seconds two that differed have agreed again.
+    pub fn agreed_for(&self, quantity: Quantity) -> u8 {
+        let left = self.differing.get(quantity.index()).copied();
+        AGREE_SECONDS.saturating_sub(left.unwrap_or(0))
     }
 
     /// Whether a quantity is being said to be invalid by all who speak of it.
@@ -229,22 +245,32 @@ impl Sources {
             .iter()
             .filter(|s| s.quantity == quantity && Some(s.source) != id && s.is_live(now))
             .filter_map(Slot::measure)
-            .any(|other| difference(&chosen, &other).is_some_and(|share| share > 1.0));
+            .any(|other| {
+                difference(&chosen, &other, &self.may_differ).is_some_and(|share| share > 1.0)
+            });
         let (Some(count), Some(state)) = (
             self.differing.get_mut(quantity.index()),
             self.disagree.get_mut(quantity.index()),
         ) else {
             return;
         };
+        let needed = self.may_differ.seconds.max(1);
+        let most = match *state {
+            Disagreement::No => needed,
+            Disagreement::Yes => AGREE_SECONDS,
+        };
         *count = if apart {
-            count.saturating_add(1).min(DISAGREE_SECONDS)
+            count.saturating_add(1).min(most)
         } else {
             count.saturating_sub(1)
         };
-        if *count >= DISAGREE_SECONDS {
-            *state = Disagreement::Yes;
-        } else if *count == 0 {
-            *state = Disagreement::No;
+        match *state {
+            Disagreement::No if *count >= needed => {
+                *state = Disagreement::Yes;
+                *count = AGREE_SECONDS;
+            }
+            Disagreement::Yes if *count == 0 => *state = Disagreement::No,
+            Disagreement::No | Disagreement::Yes => {}
         }
     }
 }

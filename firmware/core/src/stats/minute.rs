@@ -7,6 +7,8 @@ use crate::wind::North;
 
 use super::bin::Window;
 
+const MINUTE: core::time::Duration = core::time::Duration::from_secs(60);
+
 /// Minutes kept in full.
 pub const MINUTES: usize = 180;
 
@@ -76,6 +78,17 @@ impl Minute {
         minute
     }
 
+    /// Its wind is not believed: it becomes a gap.
+    pub fn forget_wind(&mut self) {
+        self.mean_kn = None;
+        self.gust_kn = None;
+        self.deviation_kn = None;
+        self.twd_deg = None;
+        self.twa_deg = None;
+        self.aws_kn = None;
+        self.share = 0.0;
+    }
+
     /// Whether too little of its wind was measured.
     pub fn is_gap(&self) -> bool {
         self.mean_kn.is_none()
@@ -106,6 +119,24 @@ impl Minutes {
         self.unread = (self.unread + 1).min(MINUTES);
     }
 
+    /// Makes gaps of the minutes that ended after a moment; how many.
+    pub fn forget_wind_since(&mut self, from: Timestamp) -> usize {
+        let mut forgotten = 0;
+        for place in (0..self.ring.len()).rev() {
+            let Some(packed) = self.ring.get_mut(place) else {
+                break;
+            };
+            if packed.start().after(MINUTE) <= from {
+                break;
+            }
+            let mut minute = packed.unpacked();
+            minute.forget_wind();
+            *packed = Packed::from(&minute);
+            forgotten += 1;
+        }
+        forgotten
+    }
+
     /// The oldest minute not read yet.
     pub fn next_unread(&mut self) -> Option<Minute> {
         let place = self.ring.len().checked_sub(self.unread)?;
@@ -128,7 +159,8 @@ impl Minutes {
 /// leaves this file.
 #[derive(Clone, Copy, Debug)]
 struct Packed {
-    start: Timestamp,
+    /// Whole seconds: enough for 136 years aboard.
+    start_s: u32,
     north: North,
     share: f32,
     figures: [f32; 9],
@@ -138,7 +170,7 @@ impl From<&Minute> for Packed {
     fn from(minute: &Minute) -> Self {
         let known = |figure: Option<f32>| figure.unwrap_or(f32::NAN);
         Packed {
-            start: minute.start,
+            start_s: u32::try_from(minute.start.as_millis() / 1000).unwrap_or(u32::MAX),
             north: minute.north,
             share: minute.share,
             figures: [
@@ -157,12 +189,16 @@ impl From<&Minute> for Packed {
 }
 
 impl Packed {
+    fn start(&self) -> Timestamp {
+        Timestamp::from_secs(u64::from(self.start_s))
+    }
+
     fn unpacked(&self) -> Minute {
         let [mean, gust, deviation, twd, twa, aws, heel, roll, pressure] = self
             .figures
             .map(|figure| (!figure.is_nan()).then_some(figure));
         Minute {
-            start: self.start,
+            start: self.start(),
             north: self.north,
             share: self.share,
             mean_kn: mean,
@@ -224,6 +260,15 @@ impl Day {
             gust: hundredths(minute.gust_kn.map(f64::from)),
             pressure: hundredths(pressure),
         });
+    }
+
+    /// Makes gaps of the newest minutes' wind.
+    pub fn forget_wind(&mut self, newest: usize) {
+        let skip = self.ring.len().saturating_sub(newest);
+        for short in self.ring.iter_mut().skip(skip) {
+            short.mean = UNKNOWN;
+            short.gust = UNKNOWN;
+        }
     }
 
     /// Newest first; the first is the minute closed last.

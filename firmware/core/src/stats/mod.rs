@@ -12,6 +12,7 @@ pub mod minute;
 pub mod smooth;
 pub mod squall;
 pub mod standing;
+pub mod sums;
 pub mod tendency;
 pub mod trend;
 

@@ -1,9 +1,6 @@
 //! What each act of the crew changes.
 
-use core::time::Duration;
-
 use super::Watch;
-use super::deck::{Met, Squall};
 use crate::act::{Act, Readiness};
 use crate::alert::life::Turn;
 use crate::event::{Call, EventKind};
@@ -30,12 +27,7 @@ impl Watch {
                     self.acknowledge();
                 }
             }
-            Act::SquallSeen { minutes } => {
-                self.deck.squall = Some(Squall {
-                    due: self.now.after(Duration::from_secs(u64::from(minutes) * 60)),
-                    met: Met::NotYet,
-                });
-            }
+            Act::SquallSeen { minutes } => self.see_squall(minutes),
             Act::Setup { item, readiness } => self.set_up(item, readiness),
             Act::Rigged { item, rigging } => {
                 if let Some(was) = self.deck.rigging.get_mut(item.0 as usize) {
@@ -61,11 +53,27 @@ impl Watch {
                 self.tell(EventKind::State(doing));
             }
             Act::Sea(sea) => self.deck.sea = sea,
-            Act::WindByHand { speed, side } => self.picture.wind_by_hand(speed, side, self.now),
+            Act::WindByHand { speed, side } => {
+                self.picture.wind_by_hand(speed, side, self.now);
+                self.hand_ahead.read(speed.get());
+            }
             Act::Wake => self.life.call_the_bunk(self.now),
             Act::ConfirmLimits => self.deck.limits = Confirmation::Confirmed,
             Act::ConfirmWind => self.deck.wind = Confirmation::Confirmed,
             Act::DeclineBeforeDark => self.deck.dark_declined_day = self.day(),
+        }
+    }
+
+    fn see_squall(&mut self, minutes: u8) {
+        self.deck.see_squall(minutes, self.now);
+        if minutes == 0 {
+            // Only what was called for it ends, and that at once.
+            let asked = self.reckon();
+            let left = asked.keep.max(asked.raise);
+            for hold in [&mut self.hold, &mut self.blind_hold] {
+                let call = hold.call().min(left);
+                hold.set(call, self.now);
+            }
         }
     }
 

@@ -4,9 +4,9 @@
 use heapless::Vec;
 
 use super::Watch;
-use super::ahead::Line;
 use super::threats::wind_limit;
 use crate::act::Sea;
+use crate::ahead::Line;
 use crate::instruments::Confirmation;
 use crate::ladder::{
     CLOSE_REACH_KN, Choice, Circumstances, MAX_PLANS, Plan, PlanId, choose, effective_limit,
@@ -108,15 +108,19 @@ impl Watch {
     fn lasting(&mut self, now: &Circumstances) -> Vec<f64, MAX_PLANS> {
         let gust_factor = self.gust_factor();
         let level = self.level_kn().unwrap_or(0.0);
-        let is_current = self.wind_ahead_is_current();
         let mut lasting = Vec::new();
-        for plan in &self.boat.ladder.plans {
-            let minutes = wind_limit(effective_limit(plan, now.point), gust_factor)
+        for place in 0..self.boat.ladder.plans.len() {
+            let limit = self
+                .boat
+                .ladder
+                .plans
+                .get(place)
+                .and_then(|plan| wind_limit(effective_limit(plan, now.point), gust_factor));
+            let minutes = limit
                 .and_then(|limit| match limit {
                     // It would be past its limit as soon as it is set.
                     limit if level >= limit => Some(0.0),
-                    limit if is_current => self.wind_ahead.time_to_s(limit, Line::Likely),
-                    _ => None,
+                    limit => self.ahead_mut()?.time_to_s(limit, Line::Likely),
                 })
                 .map_or(f64::INFINITY, |seconds| seconds / 60.0);
             // As many as there are plans.

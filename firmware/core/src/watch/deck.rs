@@ -6,6 +6,7 @@ use heapless::Vec;
 
 use crate::act::{Condition, Doing, Hands, Helm, NotNow, Readiness, Rigging, Sea};
 use crate::boat::Boat;
+use crate::forecast::Table;
 use crate::instruments::Confirmation;
 use crate::ladder::{Ladder, MAX_ITEMS, MAX_RIGGED, PlanId, Standing};
 use crate::time::Timestamp;
@@ -40,13 +41,37 @@ pub(crate) struct Squall {
     pub(crate) due: Timestamp,
     /// Whether sail has been shortened for it.
     pub(crate) met: Met,
+    /// How long it calls after it was due.
+    keeps: Duration,
 }
 
 /// Whether sail has been shortened for a squall.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Met {
+pub enum Met {
+    /// It is still to be done.
     NotYet,
+    /// It has been.
     Shortened,
+}
+
+/// A squall that was seen, as it is kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct SavedSquall {
+    /// Whole minutes until it is likely to be here; fewer than none where it
+    /// was due already.
+    pub due_min: i16,
+    /// Whether sail has been shortened for it.
+    pub met: Met,
+}
+
+/// Which forecast was in use.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub enum SavedForecast {
+    /// The boat's own, if she has one.
+    #[default]
+    OfTheBoat,
+    /// One that was entered on the way; none if it was taken away.
+    Entered(Option<Table>),
 }
 
 /// What is worth keeping when the power fails, and the start of a recording:
@@ -73,6 +98,56 @@ pub struct Saved {
     pub limits: Confirmation,
     /// Whether the fitter has vouched for the wind unit.
     pub wind: Confirmation,
+    /// A squall in sight.
+    pub squall: Option<SavedSquall>,
+    /// The skipper's forecast; what was learned of it begins anew.
+    pub forecast: SavedForecast,
+}
+
+impl Saved {
+    /// The same so much later: a squall has come nearer, or is over.
+    pub fn aged(mut self, span: Duration) -> Saved {
+        let minutes = i64::try_from(span.as_secs().div_ceil(60)).unwrap_or(i64::MAX);
+        self.squall = self.squall.and_then(|squall| {
+            let due_min = i64::from(squall.due_min).saturating_sub(minutes);
+            let keeps_min = (SQUALL_KEEPS.as_secs() / 60) as i64;
+            let due_min = i16::try_from(due_min).ok()?;
+            (i64::from(due_min) > -keeps_min).then_some(SavedSquall { due_min, ..squall })
+        });
+        self
+    }
+}
+
+impl Squall {
+    fn saved(self, now: Timestamp) -> SavedSquall {
+        // Rather a minute early than late.
+        let ahead = self.due.millis_since(now) / 60_000;
+        let over = now.millis_since(self.due).div_ceil(60_000);
+        let minutes = |millis: u64| i16::try_from(millis).unwrap_or(i16::MAX);
+        SavedSquall {
+            due_min: minutes(ahead) - minutes(over),
+            met: self.met,
+        }
+    }
+
+    /// Time begins anew with a watch: what was due before it did is due then,
+    /// and keeps calling for what is left.
+    fn restored(saved: SavedSquall, now: Timestamp) -> Option<Self> {
+        let span = |minutes: i16| Duration::from_secs(u64::from(minutes.unsigned_abs()) * 60);
+        if saved.due_min >= 0 {
+            return Some(Squall {
+                due: now.after(span(saved.due_min)),
+                met: saved.met,
+                keeps: SQUALL_KEEPS,
+            });
+        }
+        let keeps = SQUALL_KEEPS.checked_sub(span(saved.due_min))?;
+        Some(Squall {
+            due: now,
+            met: saved.met,
+            keeps,
+        })
+    }
 }
 
 impl Deck {
@@ -106,7 +181,7 @@ impl Deck {
 
     /// What was saved, on top of what the boat file assumes. A saved part
     /// that does not fit this boat is left out.
-    pub(crate) fn restored(boat: &Boat, saved: &Saved) -> Self {
+    pub(crate) fn restored(boat: &Boat, saved: &Saved, now: Timestamp) -> Self {
         let mut deck = Deck::new(boat);
         if boat.ladder.plan(saved.plan).is_some() {
             deck.plan.id = saved.plan;
@@ -122,6 +197,7 @@ impl Deck {
         deck.helm = saved.helm;
         deck.doing = saved.doing;
         deck.sea = saved.sea;
+        deck.squall = saved.squall.and_then(|it| Squall::restored(it, now));
         if saved.limits == Confirmation::Confirmed {
             deck.limits = Confirmation::Confirmed;
         }
@@ -131,8 +207,8 @@ impl Deck {
         deck
     }
 
-    /// All that outlives a restart.
-    pub(crate) fn saved(&self) -> Saved {
+    /// All that outlives a restart, but for the forecast.
+    pub(crate) fn saved(&self, now: Timestamp) -> Saved {
         Saved {
             plan: self.plan.id,
             readiness: self.readiness.clone(),
@@ -144,7 +220,18 @@ impl Deck {
             sea: self.sea,
             limits: self.limits,
             wind: self.wind,
+            squall: self.squall.map(|squall| squall.saved(now)),
+            forecast: SavedForecast::OfTheBoat,
         }
+    }
+
+    /// A squall is in sight, so many minutes away; none any more at 0.
+    pub(crate) fn see_squall(&mut self, minutes: u8, now: Timestamp) {
+        self.squall = (minutes > 0).then(|| Squall {
+            due: now.after(Duration::from_secs(u64::from(minutes) * 60)),
+            met: Met::NotYet,
+            keeps: SQUALL_KEEPS,
+        });
     }
 
     /// A plan is set: it ends a begun change, and what a change used up has
@@ -181,7 +268,7 @@ impl Deck {
     pub(crate) fn expire(&mut self, now: Timestamp) {
         if self
             .squall
-            .is_some_and(|squall| now >= squall.due.after(SQUALL_KEEPS))
+            .is_some_and(|squall| now >= squall.due.after(squall.keeps))
         {
             self.squall = None;
         }

@@ -9,9 +9,11 @@
 
 use super::Watch;
 use super::assess::Sight;
+use super::deck::{Saved, SavedForecast};
 use super::threats::within;
 use super::why;
 use crate::alert::judge::{Asked, Passed, Threat, asked, let_go_odds};
+use crate::boat::Boat;
 use crate::event::{Call, Cause};
 use crate::forecast::{Error, Forecast, Frame, Joined, Table};
 use crate::ladder::Limit;
@@ -26,9 +28,18 @@ use crate::wind::Vector;
 #[derive(Clone, Debug, Default)]
 pub(super) struct Foretold {
     forecast: Option<Forecast>,
+    by: By,
     asked: Option<Answer>,
     /// Odds over the outlook for the plan with more sail.
     more_sail: Option<(Limit, f64)>,
+}
+
+/// Who gave the forecast, or took it away.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum By {
+    #[default]
+    TheBoat,
+    TheCrew,
 }
 
 /// One answer, kept until the next minute or the next question.
@@ -49,11 +60,31 @@ struct Question {
 }
 
 impl Foretold {
-    pub(super) fn of(table: Option<Table>, frame: Frame) -> Self {
+    /// What the crew had entered before the power went, else the boat's own.
+    pub(super) fn started(boat: &Boat, saved: Option<&Saved>) -> Self {
+        let frame = frame(&boat.instruments);
+        match saved.map(|saved| &saved.forecast) {
+            Some(SavedForecast::Entered(table)) => Self::of(table.clone(), By::TheCrew, frame),
+            Some(SavedForecast::OfTheBoat) | None => {
+                Self::of(boat.forecast.clone(), By::TheBoat, frame)
+            }
+        }
+    }
+
+    fn of(table: Option<Table>, by: By, frame: Frame) -> Self {
         Foretold {
             forecast: table.map(|table| Forecast::new(table, frame)),
+            by,
             asked: None,
             more_sail: None,
+        }
+    }
+
+    pub(super) fn saved(&self) -> SavedForecast {
+        let table = || self.forecast.as_ref().map(|it| it.table().clone());
+        match self.by {
+            By::TheBoat => SavedForecast::OfTheBoat,
+            By::TheCrew => SavedForecast::Entered(table()),
         }
     }
 }
@@ -63,7 +94,7 @@ impl Watch {
     /// before is forgotten.
     pub fn set_forecast(&mut self, table: Option<Table>, now: Timestamp) {
         self.tick(now);
-        self.foretold = Foretold::of(table, frame(&self.boat.instruments));
+        self.foretold = Foretold::of(table, By::TheCrew, frame(&self.boat.instruments));
         self.assess();
     }
 
@@ -262,7 +293,7 @@ impl Watch {
 }
 
 /// The frame in which this boat measures.
-pub(super) fn frame(instruments: &crate::instruments::Instruments) -> Frame {
+fn frame(instruments: &crate::instruments::Instruments) -> Frame {
     Frame {
         law: instruments.gradient,
         masthead_m: instruments.masthead_height.map(|height| height.get()),

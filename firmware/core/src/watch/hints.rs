@@ -9,6 +9,7 @@ use super::doubts::{Ask, Motion, Neighbours};
 use super::dusk::Dusk;
 use super::threats::wind_limit;
 use crate::act::{Doing, Readiness};
+use crate::ahead::TellsAhead;
 use crate::event::{Call, EventKind, Hint};
 use crate::ladder::{ItemId, MAX_ITEMS, PlanId, choose_up, effective_limit, wanted_items};
 use crate::outlook::HORIZON_S;

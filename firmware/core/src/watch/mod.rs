@@ -9,7 +9,6 @@
 //! acts replays to the same ones.
 
 mod acts;
-mod ahead;
 mod assess;
 mod circumstances;
 mod deck;
@@ -17,6 +16,7 @@ mod doubts;
 mod dusk;
 mod foretold;
 mod hints;
+mod lit;
 mod show;
 mod tell;
 mod threats;
@@ -25,15 +25,18 @@ mod why;
 #[cfg(test)]
 mod regressions;
 #[cfg(test)]
+mod steps;
+#[cfg(test)]
 mod tests;
 
 use core::time::Duration;
 
 use heapless::Deque;
 
-pub use deck::Saved;
+pub use deck::{Met, Saved, SavedForecast, SavedSquall};
 
 use crate::act::Act;
+use crate::ahead::{Ahead, HandAhead};
 use crate::alert::hold::Hold;
 use crate::alert::life::Life;
 use crate::boat::Boat;
@@ -42,13 +45,13 @@ use crate::picture::Picture;
 use crate::reading::Reading;
 use crate::time::{Timestamp, UtcFix};
 use crate::view::{TREND_MINUTES, TrendMinute, View};
-use ahead::Ahead;
 use assess::{Assessment, Seen};
 use deck::Deck;
 use doubts::{DoingDoubt, PlanDoubt};
 use dusk::DuskHere;
-use foretold::{Foretold, frame};
+use foretold::Foretold;
 use hints::Hinted;
+use lit::Lit;
 
 /// Most events that wait to be fetched; the oldest goes first.
 pub const MAX_EVENTS: usize = 32;
@@ -68,6 +71,8 @@ pub struct Watch {
     boat: Boat,
     picture: Picture,
     wind_ahead: Ahead,
+    /// The outlook of a wind read off by hand.
+    hand_ahead: HandAhead,
     heel_ahead: Ahead,
     deck: Deck,
     hold: Hold,
@@ -88,6 +93,7 @@ pub struct Watch {
     plan_doubt: PlanDoubt,
     doing_doubt: DoingDoubt,
     dusk: DuskHere,
+    lit: Lit,
     trend: Deque<TrendMinute, TREND_MINUTES>,
     utc: Option<UtcFix>,
     now: Timestamp,
@@ -103,7 +109,7 @@ impl Watch {
     pub fn new(boat: &Boat, saved: Option<&Saved>, now: Timestamp) -> Self {
         let now = now.min(END);
         let deck = match saved {
-            Some(saved) => Deck::restored(boat, saved),
+            Some(saved) => Deck::restored(boat, saved, now),
             None => Deck::new(boat),
         };
         let calling = &boat.calling;
@@ -112,10 +118,11 @@ impl Watch {
         Watch {
             picture: Picture::new(&boat.instruments),
             wind_ahead: Ahead::new(),
+            hand_ahead: HandAhead::default(),
             heel_ahead: Ahead::new(),
             hold: Hold::new(least, now),
             blind_hold: Hold::new(least, now),
-            foretold: Foretold::of(boat.forecast.clone(), frame(&boat.instruments)),
+            foretold: Foretold::started(boat, saved),
             forecast_hold: Hold::new(least, now),
             measured: Call::None,
             life: Life::new(bunk_after, now),
@@ -127,6 +134,7 @@ impl Watch {
             plan_doubt: PlanDoubt::default(),
             doing_doubt: DoingDoubt::default(),
             dusk: DuskHere::default(),
+            lit: Lit::default(),
             trend: Deque::new(),
             utc: None,
             now,
@@ -171,6 +179,7 @@ impl Watch {
             self.look_for_dusk();
             self.take_trim();
             self.take_minutes();
+            self.look_for_light();
             self.assess();
         }
         self.now = self.now.max(now);
@@ -202,7 +211,10 @@ impl Watch {
 
     /// What is worth keeping when the power fails.
     pub fn saved(&self) -> Saved {
-        self.deck.saved()
+        Saved {
+            forecast: self.foretold.saved(),
+            ..self.deck.saved(self.now)
+        }
     }
 
     /// Unix milliseconds now, if UTC is known.

@@ -159,9 +159,13 @@ fn wind_by_hand_is_not_judged_by_an_outlook_of_hours_ago() {
     run(&mut watch, 0, 3600, |_| 9.0);
     watch.tick(at(5 * 3600));
     watch.press(by_hand(16.0), at(5 * 3600));
-    let view = watch.view();
-    assert_eq!(view.call.minutes_in_hand, MinutesInHand::Unknown);
-    assert_eq!(view.call.odds, None);
+    // The same level without any past tells the same.
+    let mut new = Watch::new(&boat, None, at(0));
+    new.press(by_hand(16.0), at(5 * 3600));
+    let (old, new) = (watch.view().call, new.view().call);
+    assert!(old.odds.is_some());
+    assert_eq!(old.odds, new.odds);
+    assert_eq!(old.minutes_in_hand, new.minutes_in_hand);
 }
 
 #[test]

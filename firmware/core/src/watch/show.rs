@@ -12,7 +12,8 @@ use crate::outlook::HORIZON_S;
 use crate::sun;
 use crate::text::{Text, text};
 use crate::view::{
-    CallView, Light, MinutesInHand, Opens, PeopleView, RiggedView, RungView, SetupView, View,
+    CallView, MinutesInHand, Opens, PeopleView, RiggedView, RungView, SetupView, TREND_MINUTES,
+    TrendMinute, View,
 };
 
 /// Horizons of the second page, minutes.
@@ -38,6 +39,7 @@ impl Watch {
         view.squall_due = self.deck.squall.map(|squall| squall.due);
         view.wind = self.picture.wind(self.now);
         view.wind.likely_kn = self.likely_kn();
+        view.undone = self.picture.undone(self.now);
         let heel_limit = self
             .boat
             .ladder
@@ -46,6 +48,7 @@ impl Watch {
             .map(|limit| limit.get());
         view.heel = self.picture.heel(self.now, heel_limit);
         view.motion = self.picture.motion(self.now);
+        view.glitches = self.picture.glitches();
         view.pressure = self.picture.pressure(self.now);
         view.setup = self.show_setup();
         view.rigged = self.show_rigged();
@@ -64,7 +67,7 @@ impl Watch {
             }
         }
         view.sources = self.picture.sources(self.now);
-        view.trend = self.trend.iter().copied().collect();
+        view.trend = self.show_trend();
         view.limits_confirmed = self.deck.limits;
         view.wind_confirmed = self.deck.wind;
         view
@@ -117,12 +120,13 @@ impl Watch {
     fn odds_ahead(&self) -> Option<[f64; 6]> {
         let limit = self.assessment.limit_kn?;
         // Kept with its age while the wind is lost, and only then.
-        if self.assessment.sight == Sight::Clear && !self.wind_ahead_is_current() {
-            return None;
-        }
+        let ahead = match self.assessment.sight {
+            Sight::Clear => self.ahead()?,
+            Sight::NotWatching | Sight::Blind(_) => &self.wind_ahead,
+        };
         let mut odds = [0.0; 6];
         for (place, minutes) in odds.iter_mut().zip(AHEAD_MIN) {
-            *place = self.wind_ahead.odds(limit, minutes * 60)?;
+            *place = ahead.odds(limit, minutes * 60)?;
         }
         Some(odds)
     }
@@ -164,6 +168,19 @@ impl Watch {
                 limit_kn: wind_limit(effective_limit(plan, point), gust_factor),
             })
             .collect()
+    }
+
+    /// The minutes as they were told, but for wind that was struck out since.
+    fn show_trend(&self) -> Vec<TrendMinute, TREND_MINUTES> {
+        let mut trend: Vec<TrendMinute, TREND_MINUTES> = self.trend.iter().copied().collect();
+        let minutes = self.picture.last_minutes().rev();
+        for (shown, minute) in trend.iter_mut().rev().zip(minutes) {
+            if minute.is_gap() {
+                shown.mean_kn = None;
+                shown.gust_kn = None;
+            }
+        }
+        trend
     }
 
     fn show_setup(&self) -> Vec<SetupView, { crate::ladder::MAX_ITEMS }> {
@@ -210,11 +227,6 @@ impl Watch {
                 rigging: *rigging,
             })
             .collect()
-    }
-
-    /// Day or night here and now.
-    pub(super) fn light(&self) -> Light {
-        sun::light(self.picture.position(self.now), self.unix_ms())
     }
 
     pub(super) fn look_for_dusk(&mut self) {

@@ -3,13 +3,14 @@
 use core::time::Duration;
 
 use super::Watch;
-use super::ahead::{Ahead, Line};
 use super::assess::{Sight, Since};
 use super::deck::Met;
 use crate::act::PointOfSail;
+use crate::ahead::{Ahead, Line, TellsAhead};
 use crate::alert::judge::{Passed, Threat, let_go_odds};
 use crate::event::Cause;
 use crate::ladder::{Circumstances, Limit, brought_forward, effective_limit};
+use crate::near;
 use crate::outlook::HORIZON_S;
 use crate::picture::WindStanding;
 use crate::stats::squall::Squall;
@@ -25,11 +26,8 @@ const PAST: Duration = Duration::from_secs(60);
 const FAR_OVER: f64 = 1.15;
 /// Bows-down trim is taken as a mean over about this long, seconds.
 const TRIM_S: f64 = 60.0;
-/// A sudden onset: wind this much over the limit...
-const ONSET_SHARE: f64 = 1.1;
-/// ...this long, while the 10-minute mean was still this much under it.
+/// A sudden onset must last.
 const ONSET_HELD: Duration = Duration::from_secs(15);
-const ONSET_FROM_SHARE: f64 = 0.85;
 /// Gust factor reckoned with until one is measured: 3 s in 10 min between the
 /// at-sea 1.23 and off-sea 1.38 of WMO/TD-No. 1555.
 const GUST_FACTOR: f64 = 1.3;
@@ -68,6 +66,24 @@ impl Watch {
         self.by_hand_kn().is_none() && is_current(&self.wind_ahead, self.now)
     }
 
+    /// What tells of the wind to come: the outlook of what is measured, or
+    /// that of a wind read off by hand; none where neither is of now.
+    pub(super) fn ahead(&self) -> Option<&dyn TellsAhead> {
+        match self.by_hand_kn() {
+            Some(_) => Some(&self.hand_ahead),
+            None if is_current(&self.wind_ahead, self.now) => Some(&self.wind_ahead),
+            None => None,
+        }
+    }
+
+    pub(super) fn ahead_mut(&mut self) -> Option<&mut dyn TellsAhead> {
+        match self.by_hand_kn() {
+            Some(_) => Some(&mut self.hand_ahead),
+            None if is_current(&self.wind_ahead, self.now) => Some(&mut self.wind_ahead),
+            None => None,
+        }
+    }
+
     pub(super) fn gust_factor(&self) -> f64 {
         if self.by_hand_kn().is_some() {
             return GUST_FACTOR;
@@ -101,29 +117,29 @@ impl Watch {
         }
         let level = self.level_kn()?;
         let by_hand = self.by_hand_kn().is_some();
-        let is_current = self.wind_ahead_is_current();
         let wind = &self.seen.wind;
-        let two = wind.mean_2min_kn.filter(|_| !by_hand).unwrap_or(level);
-        let timers = &mut self.assessment;
-        let passed = timers.wind.track(level / limit, two / limit, self.now);
+        // The first seconds after a start are no mean: without one it is not
+        // past. What a person read off is taken as meant.
+        let minute = self.by_hand_kn().or(wind.mean_1min_kn);
+        let steady = wind.mean_2min_kn.filter(|_| !by_hand).or(minute);
+        let load = Load {
+            quick: level / limit,
+            minute: minute.map(|kn| kn / limit),
+            steady: steady.map(|kn| kn / limit),
+        };
+        let passed = self.assessment.wind.track(load, self.now);
         let smooth = wind.tws_kn.filter(|_| !by_hand).unwrap_or(level);
         let before = wind.mean_10min_kn.filter(|_| !by_hand).unwrap_or(level);
-        self.assessment.onset.track(
-            smooth >= limit * ONSET_SHARE && before <= limit * ONSET_FROM_SHARE,
-            self.now,
-        );
+        self.assessment
+            .onset
+            .track(near::is_onset(smooth, before, limit), self.now);
+        let is_squall = wind.squall != Squall::None;
         let setting = self.setting();
-        let mut threat = threat_of(
-            Cause::Wind,
-            (level, limit),
-            passed,
-            if is_current {
-                Times::of(&mut self.wind_ahead, limit, setting, call_time_s)
-            } else {
-                Times::UNKNOWN
-            },
-        );
-        if wind.squall != Squall::None {
+        let times = self.ahead_mut().map_or(Times::UNKNOWN, |ahead| {
+            Times::of(ahead, limit, setting, call_time_s)
+        });
+        let mut threat = threat_of(Cause::Wind, (level, limit), passed, times);
+        if is_squall {
             threat.cause = Cause::Squall;
         }
         if self.assessment.onset.has_held(ONSET_HELD, self.now) && threat.passed == Passed::NotYet {
@@ -151,7 +167,7 @@ impl Watch {
         let level = self.seen.heel.mean_deg?.abs();
         let setting = self.setting();
         let load = level / limit;
-        let passed = self.assessment.heel.track(load, load, self.now);
+        let passed = self.assessment.heel.track(Load::mean(load), self.now);
         let threat = threat_of(
             Cause::Heel,
             (level, limit),
@@ -171,7 +187,7 @@ impl Watch {
         let limit = self.plan()?.trim_limit?.get();
         let level = self.trim_deg?;
         let load = level / limit;
-        let passed = self.assessment.trim.track(load, load, self.now);
+        let passed = self.assessment.trim.track(Load::mean(load), self.now);
         let threat = threat_of(Cause::Heel, (level, limit), passed, Times::UNKNOWN);
         Some((threat, level))
     }
@@ -237,7 +253,7 @@ impl Times {
         odds: None,
     };
 
-    fn of(ahead: &mut Ahead, limit: f64, setting: f64, call_time_s: f64) -> Self {
+    fn of(ahead: &mut dyn TellsAhead, limit: f64, setting: f64, call_time_s: f64) -> Self {
         Times {
             to_limit_s: ahead.time_to_s(limit, Line::Raise(setting)),
             to_let_go_s: ahead.time_to_s(limit, Line::LetGo(let_go_odds(setting))),
@@ -284,12 +300,34 @@ pub(super) struct Over {
     past: Since,
 }
 
+/// Levels over their limit.
+#[derive(Clone, Copy, Debug)]
+struct Load {
+    quick: f64,
+    /// As a mean of a minute; none before there is one.
+    minute: Option<f64>,
+    /// As the mean that it is past by.
+    steady: Option<f64>,
+}
+
+impl Load {
+    /// One mean for all.
+    fn mean(load: f64) -> Self {
+        Load {
+            quick: load,
+            minute: Some(load),
+            steady: Some(load),
+        }
+    }
+}
+
 impl Over {
-    /// `quick` and `steady` are levels over their limit.
-    fn track(&mut self, quick: f64, steady: f64, now: Timestamp) -> Reached {
-        self.at.track(quick >= 1.0, now);
-        self.far.track(quick >= FAR_OVER, now);
-        self.past.track(steady >= 1.0, now);
+    fn track(&mut self, load: Load, now: Timestamp) -> Reached {
+        self.at.track(load.quick >= 1.0, now);
+        let is_far = load.minute.is_some_and(|load| load >= FAR_OVER);
+        self.far.track(is_far, now);
+        self.past
+            .track(load.steady.is_some_and(|it| it >= 1.0), now);
         if self.past.has_held(PAST, now) || self.far.has_held(OVER, now) {
             Reached::Past
         } else if self.at.has_held(OVER, now) {

@@ -69,18 +69,29 @@ impl Corrections {
         let scaled = through_table(&self.instruments.anemometer_table, speed.get() * factor);
         let set = angle.degrees() + self.instruments.vane_offset.get();
         let off_bow = crate::angle::wrap_180(set);
-        let upwash = by_angle(&self.instruments.upwash_table, off_bow.abs());
-        // Upwash makes the vane read too far from the bow on either tack.
-        let side = if off_bow < 0.0 { -1.0 } else { 1.0 };
-        Vector::polar(scaled, off_bow - side * upwash)
+        Vector::polar(scaled, off_bow + self.upwash_undone(off_bow))
     }
 
-    /// The horizontal apparent wind behind what was felt in the mast's plane.
-    pub fn level(&self, felt: Vector, attitude: Attitude) -> Vector {
-        let still = match self.instruments.mast_motion {
-            Some(height) => felt - mast_velocity(height.get(), attitude),
-            None => felt,
-        };
+    /// Degrees added to an AWA to take the upwash out of it. Upwash makes the
+    /// vane read too far from the bow on either tack.
+    pub fn upwash_undone(&self, off_bow_deg: f64) -> f64 {
+        let upwash = by_angle(&self.instruments.upwash_table, off_bow_deg.abs());
+        if off_bow_deg < 0.0 { upwash } else { -upwash }
+    }
+
+    /// The masthead's own velocity, where it is to be undone.
+    pub fn mast_velocity(&self, attitude: Attitude) -> Vector {
+        self.instruments
+            .mast_motion
+            .map_or(Vector::default(), |height| {
+                mast_velocity(height.get(), attitude)
+            })
+    }
+
+    /// The horizontal apparent wind behind what was felt in the mast's plane,
+    /// of which this much was the mast's own motion.
+    pub fn level(&self, felt: Vector, mast: Vector, attitude: Attitude) -> Vector {
+        let still = felt - mast;
         match self.instruments.heel_correction {
             Switch::Off => still,
             Switch::On => upright(

@@ -92,11 +92,15 @@ impl Doubts {
     pub fn look(&mut self, evidence: &Evidence, now: Timestamp) {
         self.look_at_vane(evidence, now);
         self.look_at_cups(evidence, now);
-        let drags = match (evidence.stiffness, evidence.usual_stiffness) {
-            (Some(now), Some(usual)) => finding(now > DRAG_RATIO * usual),
-            _ => Finding::Clear,
-        };
-        self.dragging.step(drags, DRAG_S);
+        match (evidence.stiffness, evidence.usual_stiffness) {
+            (Some(now), Some(usual)) => {
+                self.dragging
+                    .step(finding(now > DRAG_RATIO * usual), DRAG_S);
+            }
+            // Off the wind heel says nothing: to bear away clears no cups.
+            (None, Some(_)) => {}
+            (_, None) => self.dragging.step(Finding::Clear, DRAG_S),
+        }
         let fouled = match (evidence.stw_kn, evidence.sog_kn) {
             (Some(stw), Some(sog)) => finding(
                 stw.abs() < FOULED_STW_KN && sog > FOULED_SOG_KN
@@ -107,6 +111,13 @@ impl Doubts {
         self.fouled.step(fouled, FOULED_S);
     }
 
+    /// Another unit speaks now: nothing is known against it.
+    pub fn forget_masthead(&mut self) {
+        self.dragging = Persistence::default();
+        self.vane = Still::default();
+        self.cups = Still::default();
+    }
+
     /// Whether the vane sticks.
     pub fn vane_is_stuck(&self) -> bool {
         self.stuck_vane == Finding::Found
@@ -115,6 +126,23 @@ impl Doubts {
     /// Whether the cups are still, or drag.
     pub fn cups_are_slow(&self) -> bool {
         self.dead_cups == Finding::Found || self.dragging.is_so()
+    }
+
+    /// Since when the cups have been slow, where they are. Cups that drag are
+    /// found by the heel of two minutes, by whole minutes.
+    pub fn cups_slow_since(&self, now: Timestamp) -> Timestamp {
+        match self.dead_cups {
+            Finding::Found => self.cups.since(now),
+            Finding::Clear => {
+                let found_after_ms = u64::from(DRAG_S + 60) * 1000;
+                Timestamp::from_millis(now.as_millis().saturating_sub(found_after_ms))
+            }
+        }
+    }
+
+    /// Since when the vane has stood still.
+    pub fn vane_still_since(&self, now: Timestamp) -> Timestamp {
+        self.vane.since(now)
     }
 
     /// Whether the log reads nothing while she moves.
@@ -213,6 +241,10 @@ impl Still {
         if let (Some(from), Some(to)) = (self.heading, evidence.heading_deg) {
             self.turned = self.turned.max(wrap_180(to - from).abs());
         }
+    }
+
+    fn since(&self, now: Timestamp) -> Timestamp {
+        self.since.map_or(now, |(_, since)| since)
     }
 
     fn seconds(&self, now: Timestamp) -> f64 {

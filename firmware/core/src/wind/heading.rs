@@ -74,7 +74,8 @@ fn magnetic(sources: &Sources, instruments: &Instruments, now: Timestamp) -> Opt
     }
 }
 
-fn variation(sources: &Sources, instruments: &Instruments, now: Timestamp) -> Option<f64> {
+/// Degrees from magnetic to true north, east positive, heard or set.
+pub fn variation(sources: &Sources, instruments: &Instruments, now: Timestamp) -> Option<f64> {
     match sources.live(Quantity::Variation, now) {
         Some(Measure::Variation(variation)) => Some(variation.get()),
         _ => instruments.variation.map(Degrees::get),

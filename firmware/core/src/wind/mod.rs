@@ -9,8 +9,10 @@
 pub mod correct;
 pub mod doubt;
 pub mod gate;
+pub mod glitch;
 pub mod gradient;
 pub mod heading;
+pub mod lag;
 pub mod round_up;
 pub mod track;
 pub mod triangle;

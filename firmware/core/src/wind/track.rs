@@ -93,6 +93,22 @@ impl Track {
         last.at_ms - before.at_ms <= WIDEST_MS as f64
     }
 
+    /// Root mean square of the rate over the last seconds, degrees a second;
+    /// none where the knots lie too far apart to show a roll.
+    pub fn rate_rms(&self) -> Option<f64> {
+        let later = self.knots.iter().skip(1);
+        let (mut squares, mut count) = (0.0, 0.0);
+        for (a, b) in self.knots.iter().zip(later) {
+            let span_ms = b.at_ms - a.at_ms;
+            if (1.0..=WIDEST_MS as f64).contains(&span_ms) {
+                let rate = (b.value - a.value) * 1000.0 / span_ms;
+                squares += rate * rate;
+                count += 1.0;
+            }
+        }
+        (count > 0.0).then(|| libm::sqrt(squares / count))
+    }
+
     /// Value and rate at a moment with two close knots on either side.
     pub fn at(&self, at: Timestamp) -> Option<Moving> {
         let t = at.as_millis() as f64;

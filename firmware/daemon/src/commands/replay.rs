@@ -180,7 +180,7 @@ impl Stage {
         let view = self.engine.view();
         let mut last = Stroke::Nothing;
         for face in &mut *faces {
-            last = face.take(input, &view);
+            last = face.take(input.clone(), &view);
         }
         self.show(faces);
         last

@@ -10,13 +10,14 @@ use cringle_boards::board::BoardFile;
 use cringle_boat::BoatFile;
 use cringle_boat::ports::PortSpec;
 use cringle_core::time::Timestamp;
+use cringle_core::watch::{SavedForecast, Watch};
 use cringle_screen::aboard::Pace;
 use tokio::sync::{Notify, mpsc};
 
 use super::{Failure, Found, say, wait_for};
 use crate::aboard::Aboard;
 use crate::boatfile::{self, Otherwise};
-use crate::clock::Clock;
+use crate::clock::{self, Clock};
 use crate::engine::Engine;
 use crate::events::{event_line, event_words};
 use crate::face::{Face, Input};
@@ -80,7 +81,10 @@ pub(super) struct Arguments {
     /// '2026-11-08T12:00Z 18 gust 25 from 210 sure 0.8; ...', or 'none'.
     #[arg(long, value_name = "FILE|TABLE")]
     forecast: Option<String>,
-    /// Serves the page here instead of where the boat file says.
+    /// Serves the page here instead of where the boat file says. Nothing is
+    /// encrypted: on 0.0.0.0 everybody on that network can read the page and
+    /// overhear the key that acts from it, and with that key answer calls or
+    /// stop the watch. Use it on the boat's own network with a password.
     #[arg(long, value_name = "ADDRESS:PORT")]
     page: Option<SocketAddr>,
 }
@@ -109,7 +113,17 @@ async fn watch(
     let names = wiring::names(&boat_file, &port_names);
     let directory = state_directory(arguments.state.as_deref());
     let clock = Clock::real();
-    let (engine, state) = engine(&boat_file, &port_names, &directory.join(STATE_FILE));
+    let mut state = state_before(&boat_file, &directory.join(STATE_FILE));
+    if let (Some(state), Some(_)) = (&mut state, &arguments.forecast) {
+        // What is given now stands for what was entered before.
+        state.saved.forecast = SavedForecast::OfTheBoat;
+    }
+    let engine = Engine::new(
+        &boat_file.boat,
+        wiring::decoders(&boat_file, &port_names),
+        state.as_ref().map(|state| &state.saved),
+        Timestamp::ZERO,
+    );
     let recorder = recorder(arguments, &boat_file, &openings, state.as_ref());
     let outputs = Outputs::new(
         wiring::wanted(&boat_file, &settings),
@@ -162,29 +176,22 @@ fn state_directory(given: Option<&Path>) -> PathBuf {
     }
 }
 
-/// The core with what was saved before a restart. A state file that cannot be
-/// read is told and passed over: the crew then says what is set.
-fn engine(boat_file: &BoatFile, ports: &[String], path: &Path) -> (Engine, Option<State>) {
-    let boat = &boat_file.boat;
-    let cold = || {
-        let decoders = wiring::decoders(boat_file, ports);
-        Engine::new(boat, decoders, None, Timestamp::ZERO)
-    };
-    let engine = cold();
+/// What was saved before a restart. A state file that cannot be read is told
+/// and passed over: the crew then says what is set.
+fn state_before(boat_file: &BoatFile, path: &Path) -> Option<State> {
     let Ok(line) = std::fs::read_to_string(path) else {
         tracing::info!("no state from before: {} is not there", path.display());
-        return (engine, None);
+        return None;
     };
-    match State::read(&line, boat, &engine.saved()) {
+    let cold = Watch::new(&boat_file.boat, None, Timestamp::ZERO).saved();
+    match State::read(&line, &boat_file.boat, &cold) {
         Ok(state) => {
             tracing::info!("state from before taken up, {}", age_in_words(&state));
-            let decoders = wiring::decoders(boat_file, ports);
-            let engine = Engine::new(boat, decoders, Some(&state.saved), Timestamp::ZERO);
-            (engine, Some(state))
+            Some(state.aged(clock::system_unix_ms()))
         }
         Err(why) => {
             tracing::warn!("state file {}: {why}", path.display());
-            (engine, None)
+            None
         }
     }
 }

@@ -57,7 +57,11 @@ fn call(event: &Event, names: &Names) -> String {
         words += &format!(" -> {}", names.plan(next));
     }
     if let Some(minutes) = event.minutes_in_hand {
-        words += &format!("  {minutes:.0} min in hand");
+        // Rounded as on the screen: never more than there is.
+        words += &match minutes {
+            0.0.. => format!("  {:.0} min in hand", minutes.floor()),
+            late => format!("  {:.0} min late", (-late).floor()),
+        };
     }
     words += &figures(event);
     if !event.why.is_empty() {

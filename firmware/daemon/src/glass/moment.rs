@@ -30,6 +30,7 @@ impl Moment {
         let mut aged = self.clone();
         aged.view.now = self.view.now.after(gone);
         aged.aboard.still_s += gone.as_secs_f64();
+        aged.aboard.hung_s += gone.as_secs_f64();
         aged
     }
 }

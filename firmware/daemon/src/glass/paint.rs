@@ -28,7 +28,7 @@ use embedded_graphics::text::{Alignment, Baseline, Text, TextStyleBuilder};
 use super::Wall;
 use super::faults::Faults;
 use super::moment::{Desk, Found, Moment};
-use crate::picture::with_screen_part;
+use crate::picture::{alive, with_screen_part};
 
 /// An unanswered call is steady so long in each second, then flashed.
 const STEADY_MS: u64 = 600;
@@ -160,10 +160,7 @@ impl Studio {
             true => Touch::None,
             false => Touch::Key,
         };
-        let alive = cringle_screen::aboard::Alive {
-            beats: moment.aboard.beats,
-            still_s: moment.aboard.still_s as f32,
-        };
+        let alive = alive(&moment.aboard);
         let haste = match self.policy.next(&moment.view, &alive, touch, now) {
             Refresh::Keep => return None,
             Refresh::Partial => Haste::Call,

@@ -406,7 +406,7 @@ fn a_loop_that_hangs_is_shown_after_five_seconds_and_sounded_after_ten() {
 
     let aged = calm.aged(at(5_000));
     let frozen = crate::picture::with_screen_part(&aged.aboard, aged.view.now, |part| {
-        part.alive.is_stopped()
+        part.alive.is_stopped(&aged.view)
     });
     assert!(frozen);
 }

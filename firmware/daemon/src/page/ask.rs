@@ -6,13 +6,14 @@ use cringle_core::ladder::{ItemId, PlanId};
 use cringle_core::view::View;
 use serde::Deserialize;
 
+use super::foretell;
 use crate::face::Input;
 use crate::names::Names;
 use crate::words::Word;
 
 /// What the acts are called, for whoever asks for another.
 const ACTS: &str = "acknowledge, silence, started, given_up, plan, setup, doing, hands, \
-                    condition, helm, squall, not_now or wake";
+                    condition, helm, squall, not_now, wake or forecast";
 
 /// Most people that a yacht of this kind has in one place.
 const MOST_HANDS: u8 = 20;
@@ -43,6 +44,7 @@ struct Asked {
     because: Option<String>,
     condition: Option<String>,
     helm: Option<String>,
+    rows: Option<Vec<foretell::Written>>,
 }
 
 /// The body of `POST /press`.
@@ -70,6 +72,10 @@ pub(super) fn act(
     view: &View,
 ) -> Result<Input, Refusal> {
     let asked: Asked = open(body, key)?;
+    if asked.act == "forecast" {
+        let table = foretell::table(needed("rows", &asked.rows)?).map_err(Refusal::Wrong)?;
+        return Ok(Input::Forecast(table.map(Box::new)));
+    }
     asked.act(names, view).map(Input::Act)
 }
 

@@ -1,5 +1,6 @@
-//! The stream of `GET /live`: at most two views a second, one at least every
-//! two seconds as a sign of life, and event lines as they come.
+//! The stream of `GET /live`: at most two views a second, but one at once when
+//! the call changes; one at least every two seconds as a sign of life; and
+//! event lines as they come.
 
 use std::collections::VecDeque;
 use std::convert::Infallible;
@@ -7,6 +8,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use axum::response::sse::Event;
+use cringle_core::view::AlertState;
 use futures_util::stream::{self, Stream};
 use tokio::sync::watch;
 
@@ -25,8 +27,18 @@ struct Live {
     stopped: watch::Receiver<Going>,
     /// The newest event line that was sent.
     told: u64,
+    /// The newest state of the call that was sent; none before the first view.
+    sent: Option<CallState>,
     waiting: VecDeque<Event>,
     begun: bool,
+}
+
+/// What is sent at once when it changes: alert, its state's number, its answer.
+type CallState = (u32, u32, AlertState);
+
+fn call_state(moment: &Moment) -> CallState {
+    let call = &moment.view.call;
+    (call.id, call.revision, call.alert)
 }
 
 /// Begins after this event line; it ends when the page does.
@@ -38,6 +50,7 @@ pub(super) fn stream(
     let live = Live {
         newest: shared.newest.clone(),
         told: since,
+        sent: None,
         waiting: VecDeque::new(),
         begun: false,
         shared,
@@ -55,7 +68,7 @@ impl Live {
             tokio::select! {
                 biased;
                 () = ending(self.stopped.clone()) => return None,
-                () = pause(&mut self.newest, self.begun) => {}
+                () = pause(&mut self.newest, self.begun, self.sent) => {}
             }
             self.begun = true;
             self.fetch();
@@ -71,6 +84,7 @@ impl Live {
         }
         let moment = self.newest.borrow_and_update().clone();
         if let Some(moment) = moment {
+            self.sent = Some(call_state(&moment));
             let json = seen::json(&moment, &self.shared);
             self.waiting
                 .push_back(Event::default().event("view").data(json));
@@ -78,13 +92,22 @@ impl Live {
     }
 }
 
-/// At once for a browser that has just come; then when there is news, but
-/// not too soon, and in any case after a while.
-async fn pause(newest: &mut watch::Receiver<Option<Arc<Moment>>>, begun: bool) {
+/// At once for a browser that has just come and for a call that has changed;
+/// then when there is news, but not too soon, and in any case after a while.
+async fn pause(
+    newest: &mut watch::Receiver<Option<Arc<Moment>>>,
+    begun: bool,
+    sent: Option<CallState>,
+) {
     if !begun {
         return;
     }
-    tokio::time::sleep(APART).await;
+    // A receiver of its own: what it looks at counts as not seen here.
+    let mut aside = newest.clone();
+    let calls = aside.wait_for(|moment| moment.as_deref().map(call_state) != sent);
+    if matches!(tokio::time::timeout(APART, calls).await, Ok(Ok(_))) {
+        return;
+    }
     let rest = HEARTBEAT.saturating_sub(APART);
     let gone = tokio::time::timeout(rest, newest.changed()).await;
     if matches!(gone, Ok(Err(_))) {

@@ -5,6 +5,12 @@
 //! the face hands on each moment, the teller each event line, and both never
 //! wait for a browser. What a browser asks for comes back as [`Input`].
 //!
+//! It is plain HTTP: nothing is encrypted. By default it listens on this
+//! computer alone. On any other address, `0.0.0.0` above all, everybody on
+//! that network can read it, and can overhear the key whenever somebody acts;
+//! who has the key can answer calls, say what is set and stop the watch. So
+//! open it on a network of the boat's own with a password, never in a marina's.
+//!
 //! ```text
 //!   loop -- face ----> newest moment --+
 //!        -- teller --> last 500 lines -+--> GET / live view events screen.png
@@ -12,6 +18,7 @@
 //! ```
 
 mod ask;
+mod foretell;
 mod http;
 mod live;
 mod moment;
@@ -141,7 +148,9 @@ async fn open(listen: SocketAddr) -> TcpListener {
                 let at = listener.local_addr().unwrap_or(listen);
                 tracing::info!("page at http://{at}/");
                 if !at.ip().is_loopback() {
-                    tracing::info!("page: everybody on this network can read it");
+                    tracing::warn!(
+                        "page: everybody on this network can read it, and overhear its key"
+                    );
                 }
                 return listener;
             }

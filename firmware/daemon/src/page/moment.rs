@@ -35,13 +35,19 @@ impl Moment {
     pub(super) fn aboard_at(&self, wall: Timestamp) -> Aboard {
         Aboard {
             still_s: self.still_s(wall),
+            hung_s: self.hung_s(wall),
             ..self.aboard.clone()
         }
     }
 
-    /// Seconds since everything ran.
+    /// Seconds since the core last took a reading.
     pub(super) fn still_s(&self, wall: Timestamp) -> f64 {
-        self.aboard.still_s + wall.secs_since(self.shown)
+        self.aboard.still_s + self.hung_s(wall)
+    }
+
+    /// Seconds since the loop handed it over.
+    pub(super) fn hung_s(&self, wall: Timestamp) -> f64 {
+        wall.secs_since(self.shown)
     }
 
     /// Seconds since the newest whole line on any port.

@@ -9,15 +9,17 @@ use cringle_core::event::Call;
 use cringle_core::instruments::Confirmation;
 use cringle_core::ladder::PlanId;
 use cringle_core::time::Timestamp;
-use cringle_core::view::{AlertState, Light, Liveness, MinutesInHand, RungView, View, Wanted};
-use cringle_screen::aboard::Pace;
+use cringle_core::view::{
+    AlertState, DoubtPhase, Light, Liveness, MinutesInHand, Opens, RungView, View, Wanted,
+};
+use cringle_screen::aboard::{Alive, Pace};
 use cringle_screen::draw::headline::{Headline, Tone, Trust, headline};
 use cringle_screen::draw::notes::{Room, fault_note, notes};
 use cringle_screen::words::ENGLISH;
 use serde_json::{Value, json};
 
-use super::Shared;
 use super::moment::Moment;
+use super::{Shared, foretell};
 use crate::aboard::{Aboard, PortState, PortView};
 use crate::picture::with_screen_part;
 use crate::words::Word;
@@ -44,7 +46,10 @@ fn seen(moment: &Moment, shared: &Shared, wall: Timestamp) -> Value {
         json!({ "wind": wind(view), "heel": heel(view), "motion": motion(view), "notes": noted }),
         people(view),
         health(view, &aboard, shared),
-        json!({ "trend": trend(view) }),
+        json!({
+            "trend": trend(view),
+            "forecast": foretell::seen(&view.forecast, aboard.forecast.as_deref()),
+        }),
     ];
     for part in parts {
         if let (Some(seen), Value::Object(part)) = (seen.as_object_mut(), part) {
@@ -87,6 +92,8 @@ fn life(moment: &Moment, aboard: &Aboard, shared: &Shared, wall: Timestamp) -> V
         "v": 1,
         "alive": moment.alive,
         "still_s": tenths(aboard.still_s),
+        "hung_s": tenths(aboard.hung_s),
+        "patience_s": tenths(f64::from(Alive::patience_s(view))),
         "heard_s": some_tenths(moment.heard_s(wall)),
         "up_s": tenths(view.now.as_secs_f64()),
         "t": view.unix_ms.map(|ms| ms as f64 / 1000.0),
@@ -127,6 +134,7 @@ fn call(view: &View) -> Value {
             "setup_s": some_tenths(call.call_time.map(|it| it.setup_s)),
             "change_s": some_tenths(call.call_time.map(|it| it.change_s)),
             "odds": rounded(call.odds, 1000.0),
+            "odds_age_s": some_tenths(call.outlook_age_s),
             "odds_ahead": call.odds_ahead.map(|all| all.map(|it| rounded(Some(it), 1000.0))),
         },
         "sounds": {
@@ -170,6 +178,8 @@ fn plans(view: &View) -> Value {
         "next": view.next.map(|id| json!({
             "short": short(id),
             "name": rung(view, id).map(|rung| rung.name.as_str()),
+            "because": view.next_because.as_str(),
+            "to_call": view.to_call,
         })),
         "manoeuvre": view.manoeuvre.map(|it| json!({
             "to": short(it.to),
@@ -185,6 +195,10 @@ fn plans(view: &View) -> Value {
                 Wanted::Later => "later",
             },
             "buys_min": tenths(item.buys_min),
+            "opens": match item.opens {
+                Opens::Time => "time",
+                Opens::TheChange => "the-change",
+            },
         })).collect::<Vec<_>>(),
         "rigged": view.rigged.iter().map(|item| json!({
             "item": item.name.as_str(),
@@ -202,6 +216,20 @@ fn rung(view: &View, id: PlanId) -> Option<&RungView> {
 fn wind(view: &View) -> Value {
     let wind = &view.wind;
     json!({
+        "doubt": wind.doubt.map(|it| json!({
+            "fault": whole(&fault_note(it.fault, &ENGLISH)),
+            "phase": match it.phase {
+                DoubtPhase::Stands => "stands",
+                DoubtPhase::Recovering => "recovering",
+            },
+        })),
+        "twd_magnetic_deg": some_tenths(wind.twd_magnetic_deg),
+        "undone": view.undone.iter().map(|it| json!({
+            "what": it.what.name(),
+            "angle_deg": some_tenths(it.angle_deg),
+            "speed_kn": some_tenths(it.speed_kn),
+            "words": it.to_string(),
+        })).collect::<Vec<_>>(),
         "aws_kn": some_tenths(wind.aws_kn),
         "awa_deg": some_tenths(wind.awa_deg),
         "tws_kn": some_tenths(wind.tws_kn),
@@ -325,12 +353,12 @@ fn tenths(number: f64) -> Value {
     some_tenths(Some(number))
 }
 
-fn some_tenths(number: Option<f64>) -> Value {
+pub(super) fn some_tenths(number: Option<f64>) -> Value {
     rounded(number, 10.0)
 }
 
 /// To one part in `parts`; what is not finite is not known.
-fn rounded(number: Option<f64>, parts: f64) -> Value {
+pub(super) fn rounded(number: Option<f64>, parts: f64) -> Value {
     match number.filter(|number| number.is_finite()) {
         // Adding zero turns -0 into 0.
         Some(number) => json!((number * parts).round() / parts + 0.0),
@@ -379,5 +407,32 @@ mod tests {
         assert_eq!(frozen["word"], "FROZEN");
         assert_eq!(frozen["trust"], "crossed");
         assert_eq!(frozen["still_s"], 6.0);
+        assert_eq!(frozen["hung_s"], 6.0);
+    }
+
+    #[test]
+    fn slow_instruments_make_the_page_wait_for_them_but_not_for_the_loop() {
+        let mut view = samples::calm();
+        for source in &mut view.sources {
+            source.period_s = Some(6.0);
+        }
+        assert_eq!(of(view.clone(), 0)["patience_s"], 15.0);
+        assert_eq!(of(view, 6)["word"], "FROZEN");
+        assert_eq!(of(samples::calm(), 0)["patience_s"], 5.0);
+    }
+
+    #[test]
+    fn a_doubted_wind_says_so_and_a_chosen_plan_says_why() {
+        let doubted = of(samples::doubted_wind(), 0);
+        assert_eq!(doubted["wind"]["doubt"]["phase"], "stands");
+        assert!(doubted["wind"]["mean_1min_kn"].is_null());
+        let other = of(samples::alternative(), 0);
+        assert_eq!(other["next"]["because"], "reef 2 would not last");
+        assert_eq!(other["next"]["to_call"], 1);
+        let notes = other["notes"].to_string();
+        assert!(notes.contains("reef 2 would not last"), "{notes}");
+        let items = other["setup"].as_array().unwrap();
+        assert!(items.iter().any(|item| item["opens"] == "the-change"));
+        assert_eq!(of(samples::foretold(), 0)["forecast"]["standing"], "used");
     }
 }

@@ -10,8 +10,10 @@ use std::rc::Rc;
 
 use cringle_core::view::View;
 use cringle_screen::aboard::Pace;
+use cringle_screen::draw::headline::{Trust, headline};
 use cringle_screen::ui::Ui;
 use cringle_screen::ui::keys::stand_in;
+use cringle_screen::words::ENGLISH;
 
 use crate::aboard::Aboard;
 use crate::clock::Clock;
@@ -27,8 +29,9 @@ const MOST_LINES: usize = 8;
 /// Key that ends the program, beside the interrupt key.
 const QUIT: char = 'x';
 
-/// What the keyboard does.
-const KEYS: &str = "keys 1 2 3, held: q w e; x ends";
+/// The keyboard's keys that stand in for the three of the screen, pressed and
+/// held.
+const KEYS: [(char, char); 3] = [('1', 'q'), ('2', 'w'), ('3', 'e')];
 
 /// A terminal that shows the screen. Dropped, it is as it was before.
 pub struct Terminal {
@@ -82,7 +85,7 @@ impl Face for Terminal {
         let picture = Picture::draw(size, view, aboard, &self.ui);
         let mut rows = blocks::rows(&picture, shape);
         let room = usize::from(window.rows).saturating_sub(rows.len());
-        let words = words(view, aboard, &self.lines, room);
+        let words = words(view, aboard, &self.lines, &self.ui, room);
         let columns = usize::from(window.columns);
         rows.extend(
             words
@@ -138,17 +141,45 @@ fn fit(window: Window) -> (Size, blocks::Shape) {
 
 /// What stands below the picture: time and pace, faults, the newest events,
 /// the keys.
-fn words(view: &View, aboard: &Aboard, lines: &Lines, room: usize) -> Vec<String> {
-    let mut words = vec![format!("{}{}", time(view), pace(aboard.pace))];
+fn words(view: &View, aboard: &Aboard, lines: &Lines, ui: &Ui, room: usize) -> Vec<String> {
+    let said = spoken(view, aboard);
+    let mut words = vec![format!("{}  {said}{}", time(view), pace(aboard.pace))];
     let faults = aboard.faults(view.now);
     // The keys come last, the newest event before them.
     let left = room.saturating_sub(words.len() + 2);
     words.extend(faults.iter().take(left).map(|it| format!("! {it}")));
     let left = room.saturating_sub(words.len() + 1);
     words.extend(lines.newest(left));
-    words.push(KEYS.into());
+    words.push(keys_in_words(ui, view));
     words.truncate(room);
     words
+}
+
+/// Word and number again as text: small print is hard to read in blocks, and
+/// a screen reader reads none of them.
+fn spoken(view: &View, aboard: &Aboard) -> String {
+    let head =
+        crate::picture::with_screen_part(aboard, view.now, |part| headline(view, part, &ENGLISH));
+    match head.trust {
+        Trust::Good => format!("{} {} {}", head.word, head.number, head.unit),
+        Trust::Crossed => format!("{} {}", head.word, head.unit),
+    }
+}
+
+/// "1 page (q light)  2 answer (w begun)  3 menu (e wake)  x ends".
+fn keys_in_words(ui: &Ui, view: &View) -> String {
+    let labels = ui.labels(view, &ENGLISH);
+    let named = KEYS
+        .iter()
+        .zip(labels)
+        .filter_map(|((short, long), label)| match (label.short, label.long) {
+            ("", "") => None,
+            (name, "") => Some(format!("{short} {name}")),
+            ("", name) => Some(format!("({long} {name})")),
+            (name, held) => Some(format!("{short} {name} ({long} {held})")),
+        });
+    let named: Vec<String> = named.chain([format!("{QUIT} ends")]).collect();
+    named.join("  ")
 }
 
 fn pace(pace: Pace) -> String {
@@ -166,4 +197,31 @@ fn time(view: &View) -> String {
     };
     let (hours, minutes) = (seconds / 3600, seconds / 60 % 60);
     format!("{hours:02}:{minutes:02}:{:02} {mark}", seconds % 60)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use cringle_screen::samples;
+
+    #[test]
+    fn the_keys_are_named_by_what_they_do_now() {
+        let calm = keys_in_words(&Ui::new(), &samples::calm());
+        assert_eq!(calm, "1 page (q light)  (w begun)  3 menu (e wake)  x ends");
+        let call = keys_in_words(&Ui::new(), &samples::prepare());
+        assert!(
+            call.contains("1 not now (q light)  2 answer (w begun)"),
+            "{call}"
+        );
+    }
+
+    #[test]
+    fn word_and_number_stand_as_text_too_and_no_number_where_it_is_crossed_out() {
+        let aboard = Aboard::default();
+        assert_eq!(
+            spoken(&samples::prepare(), &aboard),
+            "PREPARE 12 min in hand"
+        );
+        assert_eq!(spoken(&samples::blind(), &aboard), "BLIND unknown");
+    }
 }

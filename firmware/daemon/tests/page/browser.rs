@@ -16,7 +16,7 @@ const IS_STALE: &str = "document.documentElement.classList.contains('stale')
     && document.querySelector('#word text').textContent === 'STALE'
     && document.querySelector('#number').className === 'crossed'";
 
-fn browser() -> Option<Browser> {
+pub(crate) fn browser() -> Option<Browser> {
     let browser = Browser::start();
     if browser.is_none() {
         println!("skipped: no Chromium; install Debian's package chromium");
@@ -24,7 +24,7 @@ fn browser() -> Option<Browser> {
     browser
 }
 
-fn pictures(browser: &mut Browser, name: &str) {
+pub(crate) fn pictures(browser: &mut Browser, name: &str) {
     for (width, mode) in [
         (390, "day"),
         (390, "dark"),

@@ -4,6 +4,7 @@
 #[path = "../stage/mod.rs"]
 mod stage;
 
+mod acts;
 mod ask;
 mod browser;
 mod devtools;

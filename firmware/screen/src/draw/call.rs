@@ -1,51 +1,67 @@
 //! A call that nobody has answered: it takes over any page.
 
-use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::primitives::Rectangle;
 
 use cringle_core::text::{Text, format, text};
+use heapless::Vec;
 
 use super::headline::{Headline, headline};
 use super::home::{drawn_at, number, tick};
 use super::layout;
-use super::notes::fault_note;
+use super::notes::{Note, fault_note, hands_to_call, why_that_plan};
 use super::pen::Pen;
 use super::{Scene, word};
 use crate::boxes::Cut;
-use crate::hue::{Hue, Role};
+use crate::hue::{Role, Surface};
 use crate::letters::Side;
 use crate::panel::Kind;
 use crate::print::{self, Print};
 use crate::ui::lists::rung;
 
 /// Draws the call.
-pub(crate) fn draw<D>(pen: &mut Pen<'_, D>, scene: &Scene<'_>) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+pub(crate) fn draw<D: Surface>(pen: &mut Pen<'_, D>, scene: &Scene<'_>) -> Result<(), D::Error> {
     let layout = layout::call(scene.panel);
     let head = headline(scene.view, scene.aboard, scene.words);
     word::draw(pen, layout.word, &head, scene)?;
     number(pen, layout.number, &head)?;
     side(pen, layout.side, &head, scene)?;
-    let why = why(scene);
+    let line = line_of_now(scene);
     let print = layout::print(scene.panel);
-    let print = Print::fit(print::count(&why), layout.lines).at_most(print);
-    pen.line(layout.lines, &why, print, Side::Left, Role::Ink)
+    let print = Print::fit(print::count(&line), layout.lines).at_most(print);
+    pen.line(layout.lines, &line, print, Side::Left, Role::Ink)
+}
+
+/// How long each of several lines stands where there is room for one.
+const TURN_MS: u64 = 2_000;
+
+/// Why; where no other line holds them, in turn with who has to come up and
+/// why that plan.
+fn line_of_now(scene: &Scene<'_>) -> Text<96> {
+    let mut turns: Vec<Text<96>, 3> = Vec::new();
+    turns.extend([why(scene)]);
+    if scene.panel.is_small() {
+        turns.extend(hands(scene).map(|hands| text(&hands)));
+        turns.extend(why_that_plan(scene.view).map(text));
+    }
+    let turn = scene.view.now.as_millis() / TURN_MS % turns.len().max(1) as u64;
+    turns.get(turn as usize).cloned().unwrap_or_default()
+}
+
+/// That the bunk is being called, or who has to be.
+fn hands(scene: &Scene<'_>) -> Option<Note> {
+    match scene.view.sounds.bunk {
+        Some(_) => Some(text(scene.words.home.bunk_called)),
+        None => hands_to_call(scene.view, scene.words),
+    }
 }
 
 /// Unit, then what to go to, then why where no line holds it.
-fn side<D>(
+fn side<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     head: &Headline,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let small = layout::print(scene.panel);
     let (first, rest) = area.cut_top(small.line_height());
     let unit = match scene.panel.kind {
@@ -69,18 +85,21 @@ where
         Some(rung) => format(format_args!(">{}", rung.short)),
         None => text(""),
     };
-    let (row, below) = rest.cut_top(Print::fit(print::count(&short), rest).line_height());
+    let (row, mut below) = rest.cut_top(Print::fit(print::count(&short), rest).line_height());
     let large = Print::fit(print::count(&short), row);
     pen.line(row, &short, large, Side::Left, Role::Ink)?;
+    // Who has to come up, and why that plan: before why at all.
+    let fine = Print::of_height(13).at_most(small);
+    if let Some(hands) = hands(scene) {
+        below = pen.paragraph(below, &hands, fine, Role::Ink)?;
+    }
+    if let Some(because) = why_that_plan(scene.view) {
+        below = pen.paragraph(below, because, fine, Role::Ink)?;
+    }
     let below = if layout::call(scene.panel).lines.size.height > 0 {
         below
     } else {
-        pen.paragraph(
-            below,
-            &why(scene),
-            Print::of_height(13).at_most(small),
-            Role::Ink,
-        )?
+        pen.paragraph(below, &why(scene), fine, Role::Ink)?
     };
     if let Some(rung) = next.filter(|rung| rung.name != rung.short.as_str()) {
         pen.paragraph(below, &rung.name, small, Role::Ink)?;
@@ -97,5 +116,37 @@ fn why(scene: &Scene<'_>) -> Text<96> {
         (Some(&fault), _) => text(&fault_note(fault, scene.words)),
         (None, Some(cause)) => text((scene.words.name.cause)(cause)),
         (None, None) => text(""),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::panel::Panel;
+    use crate::samples;
+    use crate::ui::Ui;
+    use crate::words::ENGLISH;
+    use core::time::Duration;
+
+    #[test]
+    fn the_smallest_panel_tells_in_turn_what_larger_ones_tell_at_once() {
+        let aboard = samples::aboard(&[], &[]);
+        let ui = Ui::new();
+        let told = |later: u64| {
+            let mut view = samples::alternative();
+            view.now = view.now.after(Duration::from_secs(later));
+            line_of_now(&Scene {
+                view: &view,
+                aboard: &aboard,
+                ui: &ui,
+                panel: &Panel::OLED_2_42,
+                words: &ENGLISH,
+            })
+        };
+        let lines = [0, 2, 4, 6].map(told);
+        for words in ["limit 24", "wake 1 below", "reef 2 would not last"] {
+            assert!(lines.iter().any(|line| line.contains(words)), "{words}");
+        }
+        assert_eq!(lines.first(), lines.last());
     }
 }

@@ -52,7 +52,7 @@ pub enum Trust {
 /// Tells the headline of a moment.
 pub fn headline(view: &View, aboard: &Aboard<'_>, words: &Words) -> Headline {
     let action = &words.action;
-    if aboard.alive.is_stopped() {
+    if aboard.alive.is_stopped(view) {
         return without_number(action.stopped, Tone::Warning, words);
     }
     if !view.doing.is_under_sail() {
@@ -115,6 +115,17 @@ fn is_unsure(view: &View) -> bool {
     !is_last_plan(view) && view.call.minutes_in_hand == MinutesInHand::Unknown
 }
 
+/// What stands for the next plan where there is none: before the first
+/// judgement it is not known, which is not the end of the ladder.
+pub(crate) fn no_next_plan(view: &View, words: &Words) -> &'static str {
+    let last = view.ladder.last().map(|rung| rung.id);
+    if last == Some(view.plan.id) || is_last_plan(view) {
+        words.home.last_plan
+    } else {
+        words.home.unknown
+    }
+}
+
 /// The last plan has no limit to count minutes to.
 fn is_last_plan(view: &View) -> bool {
     rung(view, view.plan.id).is_some_and(|rung| rung.limit_kn.is_none())
@@ -124,6 +135,10 @@ fn is_last_plan(view: &View) -> bool {
 fn minutes(view: &View, words: &Words) -> (Text<6>, Text<24>) {
     let home = &words.home;
     match view.call.minutes_in_hand {
+        // The wind is at the limit before there is an outlook to count to it.
+        MinutesInHand::Unknown if view.call.call >= Call::Reduce => {
+            (text(home.now), text(home.no_number))
+        }
         MinutesInHand::Beyond => (text(home.beyond), text(home.minutes_in_hand)),
         MinutesInHand::Unknown if is_last_plan(view) => (text(home.unknown), text(home.last_plan)),
         MinutesInHand::Unknown => (text(home.unknown), text(home.minutes_in_hand)),
@@ -196,6 +211,14 @@ mod tests {
     }
 
     #[test]
+    fn an_alarm_without_an_outlook_still_says_now() {
+        for call in [Call::Reduce, Call::Past] {
+            assert_eq!(number(call, MinutesInHand::Unknown).as_str(), "NOW");
+        }
+        assert_eq!(number(Call::Prepare, MinutesInHand::Unknown).as_str(), "--");
+    }
+
+    #[test]
     fn a_call_beats_a_change_only_while_nobody_has_answered() {
         let mut view = samples::changing();
         assert_eq!(head(&view).word, ENGLISH.action.changing);
@@ -222,6 +245,17 @@ mod tests {
             assert_eq!(frozen.word, ENGLISH.action.stopped, "{name}");
             assert_eq!(frozen.trust, Trust::Crossed, "{name}");
         }
+    }
+
+    #[test]
+    fn a_plan_that_is_not_the_last_is_never_called_so() {
+        let mut view = samples::cold();
+        view.next = None;
+        assert_eq!(no_next_plan(&view, &ENGLISH), ENGLISH.home.unknown);
+        assert_eq!(
+            no_next_plan(&samples::last_plan(), &ENGLISH),
+            ENGLISH.home.last_plan
+        );
     }
 
     #[test]

@@ -1,7 +1,6 @@
 //! Health: what is wrong, ports, sources, recorder, disk. And the bench page
 //! with raw lines.
 
-use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::primitives::Rectangle;
 
 use cringle_core::text::{Text, format, text};
@@ -9,73 +8,36 @@ use cringle_core::view::Liveness;
 
 use super::Scene;
 use super::notes::{age, fault_note};
-use super::pen::Pen;
+use super::pen::{Pen, Weight};
 use crate::aboard::{Port, PortState, Recorder, Storage};
 use crate::boxes::Cut;
-use crate::hue::{Hue, Role};
+use crate::hue::{Role, Surface};
 use crate::letters::Side;
 use crate::print::Print;
 
 type Line = Text<56>;
 
 /// Draws the page below its title: what is wrong before what is well.
-pub(crate) fn draw<D>(
+pub(crate) fn draw<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let print = health_print(scene);
     let mut left = area;
     for weight in [Weight::Wrong, Weight::Well] {
         if weight == Weight::Wrong && scene.view.faults.is_empty() {
             let line = text::<56>(scene.words.page.no_faults);
-            left = say(pen, left, &line, print, Weight::Well)?;
+            left = pen.tell(left, &line, print, Weight::Well)?;
         }
         for line in lines(scene)
             .filter(|(of, _)| *of == weight)
             .map(|(_, line)| line)
         {
-            left = say(pen, left, &line, print, weight)?;
+            left = pen.tell(left, &line, print, weight)?;
         }
     }
     Ok(())
-}
-
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Weight {
-    Wrong,
-    Well,
-}
-
-/// What is wrong stands on a solid ground with an exclamation mark.
-fn say<D>(
-    pen: &mut Pen<'_, D>,
-    area: Rectangle,
-    words: &Line,
-    print: Print,
-    weight: Weight,
-) -> Result<Rectangle, D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
-    let (line, rest) = area.cut_top(print.line_height());
-    if line.size.height < print.line_height() {
-        return Ok(rest);
-    }
-    let role = match weight {
-        Weight::Wrong => {
-            pen.fill(line, Role::Ink)?;
-            Role::Ground
-        }
-        Weight::Well => Role::Ink,
-    };
-    pen.line(line.cut_left(2).1, words, print, Side::Left, role)?;
-    Ok(rest)
 }
 
 fn lines<'a>(scene: &'a Scene<'a>) -> impl Iterator<Item = (Weight, Line)> + 'a {
@@ -183,15 +145,11 @@ fn port_line(port: &Port<'_>, scene: &Scene<'_>) -> (Weight, Line) {
 }
 
 /// Draws raw lines below the title, newest at the bottom.
-pub(crate) fn bench<D>(
+pub(crate) fn bench<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let print = Print::of_height(if scene.panel.size.height < 100 {
         10
     } else {

@@ -1,17 +1,16 @@
 //! Home: the ladder, the word, the number, the plans.
 
 use embedded_graphics::Drawable;
-use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::geometry::{Point, Size};
 use embedded_graphics::primitives::{Circle, Primitive, PrimitiveStyle, Rectangle};
 
-use super::headline::{Headline, Trust, headline};
+use super::headline::{Headline, Trust, headline, no_next_plan};
 use super::layout;
 use super::notes::{Room, age, notes};
 use super::pen::Pen;
 use super::{Scene, rungs, word};
 use crate::boxes::Cut;
-use crate::hue::{Hue, Role};
+use crate::hue::{Role, Surface};
 use crate::letters::Side;
 use crate::panel::Kind;
 use crate::print::{self, Print};
@@ -19,11 +18,7 @@ use crate::ui::lists::rung;
 use cringle_core::text::{Text, format, text};
 
 /// Draws home.
-pub(crate) fn draw<D>(pen: &mut Pen<'_, D>, scene: &Scene<'_>) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+pub(crate) fn draw<D: Surface>(pen: &mut Pen<'_, D>, scene: &Scene<'_>) -> Result<(), D::Error> {
     let layout = layout::home(scene.panel);
     let head = headline(scene.view, scene.aboard, scene.words);
     if let Some(area) = layout.ladder {
@@ -43,15 +38,11 @@ where
 }
 
 /// The number, crossed out where it is not to be read.
-pub(crate) fn number<D>(
+pub(crate) fn number<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     head: &Headline,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     pen.big(area, &head.number, Side::Left, Role::Ink)?;
     match head.trust {
         Trust::Good => Ok(()),
@@ -60,22 +51,19 @@ where
 }
 
 /// What the number counts; below it the notes, where lines don't hold them.
-fn side<D>(
+fn side<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     head: &Headline,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let print = side_print(area, scene);
     let (first, below) = area.cut_top(print.line_height());
     if scene.panel.is_tall() {
         let (spot, rest) = first.cut_right(print.line_height());
         tick(pen, spot, scene)?;
-        return pen.line(rest, &head.unit, print, Side::Left, Role::Ink);
+        let fitted = Print::fit(print::count(&head.unit), rest).at_most(print);
+        return pen.line(rest, &head.unit, fitted, Side::Left, Role::Ink);
     }
     let (unit, more) = print::wrap(&head.unit, print.fitting(first.size.width));
     pen.line(first, unit, print, Side::Left, Role::Ink)?;
@@ -90,16 +78,12 @@ fn side_print(area: Rectangle, scene: &Scene<'_>) -> Print {
 }
 
 /// Notes one below the other; what does not fit is counted.
-fn list_notes<D>(
+fn list_notes<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     print: Print,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let space = if scene.panel.is_small() {
         Room::Scant
     } else {
@@ -147,16 +131,12 @@ fn rows_of(note: &str, room: usize) -> u32 {
 }
 
 /// On the smallest panels: unit, tick and notes in one narrow column.
-fn small_side<D>(
+fn small_side<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     head: &Headline,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let print = Print::SMALLEST;
     let (first, below) = area.cut_top(print.line_height());
     let (spot, rest) = first.cut_right(print.line_height());
@@ -174,15 +154,15 @@ where
 }
 
 /// Plans, and the wind where there is room.
-fn small_line<D>(pen: &mut Pen<'_, D>, area: Rectangle, scene: &Scene<'_>) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+fn small_line<D: Surface>(
+    pen: &mut Pen<'_, D>,
+    area: Rectangle,
+    scene: &Scene<'_>,
+) -> Result<(), D::Error> {
     let print = Print::SMALLEST;
     let plans = plans_in_one_line(scene);
     let heard = scene.view.wind.mean_1min_kn;
-    let wind: Text<8> = match heard.filter(|_| !scene.aboard.alive.is_stopped()) {
+    let wind: Text<8> = match heard.filter(|_| !scene.aboard.alive.is_stopped(scene.view)) {
         Some(mean) => format(format_args!("{mean:.0}{}", scene.words.page.knots)),
         None => text(scene.words.home.unknown),
     };
@@ -194,11 +174,11 @@ where
 }
 
 /// Set and next plan, then on tall panels notes.
-fn lines<D>(pen: &mut Pen<'_, D>, area: Rectangle, scene: &Scene<'_>) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+fn lines<D: Surface>(
+    pen: &mut Pen<'_, D>,
+    area: Rectangle,
+    scene: &Scene<'_>,
+) -> Result<(), D::Error> {
     let print = layout::print(scene.panel);
     if scene.panel.kind == Kind::Paper {
         return paper_line(pen, area, scene);
@@ -231,11 +211,11 @@ where
 
 /// Plans, and in place of the tick when this was drawn: paper shows an old
 /// picture as well as a new one.
-fn paper_line<D>(pen: &mut Pen<'_, D>, area: Rectangle, scene: &Scene<'_>) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+fn paper_line<D: Surface>(
+    pen: &mut Pen<'_, D>,
+    area: Rectangle,
+    scene: &Scene<'_>,
+) -> Result<(), D::Error> {
     let print = Print::of_height(area.size.height);
     let drawn = drawn_at(scene);
     let (right, left) = area.cut_right((print::count(&drawn) as u32 + 1) * print.width());
@@ -286,7 +266,7 @@ fn set_plan(scene: &Scene<'_>) -> Text<48> {
 fn next_short(scene: &Scene<'_>) -> Text<48> {
     match scene.view.next.and_then(|id| rung(scene.view, id)) {
         Some(rung) => text(&rung.short),
-        None => text(scene.words.home.last_plan),
+        None => text(no_next_plan(scene.view, scene.words)),
     }
 }
 
@@ -299,21 +279,17 @@ fn next_plan(scene: &Scene<'_>) -> Text<48> {
             next.short, scene.words.page.knots
         )),
         (Some(next), None) => text(&next.short),
-        (None, _) => text(scene.words.home.last_plan),
+        (None, _) => text(no_next_plan(scene.view, scene.words)),
     }
 }
 
 /// The sign of life: a hand that goes round while everything upstream runs,
 /// crossed out when it stands.
-pub(crate) fn tick<D>(
+pub(crate) fn tick<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     const HANDS: [(i32, i32); 8] = [
         (0, -2),
         (1, -1),
@@ -333,7 +309,7 @@ where
         | 1;
     let corner = area.top_left + Point::new((area.size.width as i32 - side as i32).max(0), 0);
     let ring = Rectangle::new(corner, Size::new(side, side));
-    if scene.aboard.alive.is_stopped() {
+    if scene.aboard.alive.is_stopped(scene.view) {
         return pen.cross(ring);
     }
     let style = PrimitiveStyle::with_stroke(pen.colour(Role::Faint), 1);

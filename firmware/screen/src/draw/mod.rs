@@ -15,14 +15,13 @@ mod trend;
 mod wind;
 pub mod word;
 
-use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::primitives::Rectangle;
 
 use cringle_core::view::View;
 
 use crate::aboard::Aboard;
 use crate::boxes::Cut;
-use crate::hue::{Hue, Look, Palette, Role};
+use crate::hue::{Hue, Look, Palette, Role, Surface};
 use crate::letters::Side;
 use crate::panel::{Kind, Panel};
 use crate::print::{Case, Print};
@@ -46,11 +45,7 @@ pub struct Scene<'a> {
 }
 
 /// Draws the whole picture, ground included.
-pub fn draw<D>(target: &mut D, scene: &Scene<'_>, look: Look) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+pub fn draw<D: Surface>(target: &mut D, scene: &Scene<'_>, look: Look) -> Result<(), D::Error> {
     // Paper is always black on light.
     let look = match scene.panel.kind {
         Kind::Paper => Look::of(Palette::MonoInverse),
@@ -75,7 +70,8 @@ where
     match shown {
         Shown::Call => call::draw(&mut pen, scene)?,
         Shown::List(list, cursor) => list::draw(&mut pen, scene, list, cursor)?,
-        Shown::Confirm(act) => list::question(&mut pen, scene, act)?,
+        // It names its own keys.
+        Shown::Confirm(act) => return list::question(&mut pen, scene, act),
         Shown::Page(page) => draw_page(&mut pen, scene, page)?,
     }
     let keys_share_the_line = scene.panel.is_small() && shown == Shown::Page(Page::Ladder);
@@ -88,22 +84,18 @@ where
 
 /// Whether the whole panel is turned dark on light: an alarm on a small mono
 /// panel, whose word can't be read from as far as its number.
-fn calls_by_ground<D>(scene: &Scene<'_>) -> bool
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+fn calls_by_ground<D: Surface>(scene: &Scene<'_>) -> bool {
     let tone = headline::headline(scene.view, scene.aboard, scene.words).tone;
     let is_alarm = matches!(tone, headline::Tone::Alarm | headline::Tone::Past);
     let is_steady = word::phase(scene) == word::Phase::Steady;
     !D::Color::HAS_COLOURS && scene.panel.is_small() && is_alarm && is_steady
 }
 
-fn draw_page<D>(pen: &mut Pen<'_, D>, scene: &Scene<'_>, page: Page) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+fn draw_page<D: Surface>(
+    pen: &mut Pen<'_, D>,
+    scene: &Scene<'_>,
+    page: Page,
+) -> Result<(), D::Error> {
     let words = &scene.words.page;
     let title = match page {
         Page::Ladder => return home::draw(pen, scene),
@@ -134,16 +126,12 @@ where
 }
 
 /// Old measurements never stand uncrossed.
-fn cross_if_stopped<D>(
+fn cross_if_stopped<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
-    if scene.aboard.alive.is_stopped() {
+) -> Result<(), D::Error> {
+    if scene.aboard.alive.is_stopped(scene.view) {
         pen.cross(area)
     } else {
         Ok(())
@@ -152,16 +140,12 @@ where
 
 /// A page's title with the call's word and number beside it, so that no page
 /// hides them; gives what is left of the area.
-fn page_title<D>(
+fn page_title<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     title: &str,
     scene: &Scene<'_>,
-) -> Result<Rectangle, D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<Rectangle, D::Error> {
     let print = title_print(scene);
     let (bar, rest) =
         area.cut_top(print.line_height() + if scene.panel.is_small() { 3 } else { 1 });

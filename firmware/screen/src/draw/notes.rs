@@ -5,10 +5,12 @@ use heapless::Vec;
 use cringle_core::event::{Call, Hint};
 use cringle_core::fault::Fault;
 use cringle_core::instruments::Confirmation;
+use cringle_core::ladder::NEXT_RUNG;
 use cringle_core::text::{Text, format, text};
-use cringle_core::view::{AlertState, View};
+use cringle_core::view::{AlertState, DoubtPhase, View, WindDoubt};
 
 use crate::aboard::{Aboard, Pace, Recorder, Storage};
+use crate::ui::lists::rung;
 use crate::words::Words;
 
 /// Most notes at a time.
@@ -30,7 +32,7 @@ pub enum Room {
 pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words, room: Room) -> Vec<Note, MAX_NOTES> {
     let home = &words.home;
     let mut all = Vec::new();
-    if aboard.alive.is_stopped() {
+    if aboard.alive.is_stopped(view) {
         all.extend([text(home.nothing_comes_in)]);
     }
     if !view.doing.is_under_sail() {
@@ -38,10 +40,18 @@ pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words, room: Room) -> Vec
         all.extend([text(home.not_watching), text(doing)]);
     }
     if view.hints.contains(&Hint::DoingDoubted) {
-        all.extend([text(home.doing_doubted)]);
+        let doing = (words.name.doing)(view.doing);
+        all.extend([format(format_args!("{} {doing}?", home.really))]);
     }
     of_the_call(&mut all, view, words);
     all.extend(view.faults.iter().map(|&fault| fault_note(fault, words)));
+    // A doubt that stands is among the faults; one that is over is not, and
+    // the wind is still withheld.
+    if let Some(doubt) = view.wind.doubt
+        && doubt.phase == DoubtPhase::Recovering
+    {
+        all.extend([doubt_note(doubt, words)]);
+    }
     of_the_shell(&mut all, aboard, words);
     of_the_plan(&mut all, view, words, room);
     all
@@ -56,6 +66,10 @@ fn of_the_call(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words) {
         AlertState::RectifiedUnacknowledged => all.extend([text(home.came_and_went)]),
         AlertState::Silenced => all.extend([text(home.silenced)]),
         AlertState::Normal | AlertState::Unacknowledged | AlertState::Acknowledged => {}
+    }
+    // Whoever is alone on deck sees that the key was taken.
+    if view.sounds.bunk.is_some() {
+        all.extend([text(home.bunk_called)]);
     }
     if let Some(put_off) = view.not_now {
         let left = minutes_to(put_off.until, view);
@@ -72,6 +86,24 @@ fn of_the_call(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words) {
             home.squall_due, home.minutes
         ))]);
     }
+    if view.call.call >= Call::Prepare && view.sounds.bunk.is_none() {
+        all.extend(hands_to_call(view, words));
+    }
+}
+
+/// Who has to come up for the next plan: "wake 1 below", as the key says.
+pub(crate) fn hands_to_call(view: &View, words: &Words) -> Option<Note> {
+    let (wake, below) = (words.key.wake, words.page.below);
+    (view.to_call > 0 && view.next.is_some())
+        .then(|| format(format_args!("{wake} {} {below}", view.to_call)))
+}
+
+/// Why the next plan is another than the next rung, or what stands in its
+/// way; none where there is nothing to explain.
+pub(crate) fn why_that_plan(view: &View) -> Option<&str> {
+    let because = view.next_because.as_str();
+    let is_plain = because.is_empty() || because == NEXT_RUNG;
+    (!is_plain && view.next.is_some() && view.doing.is_under_sail()).then_some(because)
 }
 
 fn of_the_shell(all: &mut Vec<Note, MAX_NOTES>, aboard: &Aboard<'_>, words: &Words) {
@@ -99,7 +131,8 @@ fn of_the_shell(all: &mut Vec<Note, MAX_NOTES>, aboard: &Aboard<'_>, words: &Wor
 fn of_the_plan(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words, room: Room) {
     let home = &words.home;
     if view.hints.contains(&Hint::PlanDoubted) {
-        all.extend([text(home.plan_doubted)]);
+        let set = rung(view, view.plan.id).map_or(home.not_said, |rung| &rung.short);
+        all.extend([format(format_args!("{} {set}?", home.really))]);
     }
     match (view.limits_confirmed, view.wind_confirmed) {
         (Confirmation::Unconfirmed, Confirmation::Unconfirmed) => {
@@ -119,6 +152,7 @@ fn of_the_plan(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words, room:
     if view.plan.confirmed.is_none() {
         all.extend([text(home.plan_unconfirmed)]);
     }
+    all.extend(why_that_plan(view).map(text));
     if view.wind.by_hand.is_some() {
         all.extend([format(format_args!("{} {}", words.page.wind, home.by_hand))]);
     }
@@ -134,6 +168,15 @@ fn of_the_plan(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words, room:
             Hint::PlanDoubted | Hint::DoingDoubted => {}
         }
     }
+}
+
+/// What speaks against the wind, and whether it still does.
+pub fn doubt_note(doubt: WindDoubt, words: &Words) -> Note {
+    let phase = match doubt.phase {
+        DoubtPhase::Stands => words.page.doubted,
+        DoubtPhase::Recovering => words.page.recovering,
+    };
+    format(format_args!("{phase}: {}", fault_note(doubt.fault, words)))
 }
 
 /// What is wrong, in words.

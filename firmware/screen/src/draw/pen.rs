@@ -1,12 +1,12 @@
 //! The few strokes that all pages are made of, painted by role.
 
 use embedded_graphics::Drawable;
-use embedded_graphics::draw_target::{DrawTarget, DrawTargetExt};
+use embedded_graphics::draw_target::DrawTargetExt;
 use embedded_graphics::geometry::{Point, Size};
 use embedded_graphics::primitives::{Line, Primitive, PrimitiveStyle, Rectangle};
 
 use crate::boxes::Cut;
-use crate::hue::{Hue, Look, Palette, Role};
+use crate::hue::{Hue, Look, Palette, Role, Surface};
 use crate::letters::{self, Side};
 use crate::print::{self, Case, Print};
 
@@ -18,11 +18,16 @@ pub(crate) struct Pen<'a, D> {
     pub(crate) small_case: Case,
 }
 
-impl<D> Pen<'_, D>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+/// What a line of words says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Weight {
+    /// Something is wrong.
+    Wrong,
+    /// All is well.
+    Well,
+}
+
+impl<D: Surface> Pen<'_, D> {
     pub(crate) fn colour(&self, role: Role) -> D::Color {
         D::Color::of(role, self.look)
     }
@@ -51,6 +56,30 @@ where
             self.fill(side, role)?;
         }
         Ok(())
+    }
+
+    /// A line of words, if there is room for it; gives what is left. What is
+    /// wrong stands on a solid ground.
+    pub(crate) fn tell(
+        &mut self,
+        area: Rectangle,
+        words: &str,
+        print: Print,
+        weight: Weight,
+    ) -> Result<Rectangle, D::Error> {
+        let (line, rest) = area.cut_top(print.line_height());
+        if line.size.height < print.line_height() {
+            return Ok(rest);
+        }
+        let role = match weight {
+            Weight::Wrong => {
+                self.fill(line, Role::Ink)?;
+                Role::Ground
+            }
+            Weight::Well => Role::Ink,
+        };
+        self.line(line.cut_left(2).1, words, print, Side::Left, role)?;
+        Ok(rest)
     }
 
     /// A frame of dashes: something that is not there.

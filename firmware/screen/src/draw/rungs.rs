@@ -11,7 +11,6 @@
 //!      |  #  |
 //! ```
 
-use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::geometry::{Point, Size};
 use embedded_graphics::primitives::Rectangle;
 
@@ -19,7 +18,7 @@ use cringle_core::text::{Text, format};
 use cringle_core::view::{RungView, View};
 
 use crate::boxes::Cut;
-use crate::hue::{Hue, Role};
+use crate::hue::{Role, Surface};
 use crate::letters::Side;
 use crate::print::Print;
 use crate::words::Words;
@@ -28,15 +27,11 @@ use super::Scene;
 use super::pen::Pen;
 
 /// Draws the ladder into an area; crossed out where there is no wind.
-pub(crate) fn draw<D>(
+pub(crate) fn draw<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let (view, words) = (scene.view, scene.words);
     let picture = Picture::of(area, view);
     picture.rails(pen)?;
@@ -45,7 +40,7 @@ where
     match view
         .wind
         .mean_1min_kn
-        .filter(|_| !scene.aboard.alive.is_stopped())
+        .filter(|_| !scene.aboard.alive.is_stopped(scene.view))
     {
         Some(mean) => picture.wind(pen, view, mean, words),
         None => picture.no_wind(pen, words),
@@ -63,6 +58,8 @@ struct Picture {
     /// The figure of the wind, under the rails; may have no height.
     foot: Rectangle,
     print: Print,
+    /// The largest in which every name stands whole.
+    names_print: Print,
     top_kn: f64,
 }
 
@@ -103,6 +100,7 @@ impl Picture {
             names,
             foot,
             print,
+            names_print: Print::fit(longest, names.cut_left(6).1).at_most(print),
             top_kn: highest * 1.08,
         }
     }
@@ -126,11 +124,7 @@ impl Picture {
         (left, width)
     }
 
-    fn rails<D>(&self, pen: &mut Pen<'_, D>) -> Result<(), D::Error>
-    where
-        D: DrawTarget,
-        D::Color: Hue,
-    {
+    fn rails<D: Surface>(&self, pen: &mut Pen<'_, D>) -> Result<(), D::Error> {
         let thick = self.rail_thickness();
         pen.fill(self.rails.cut_left(thick).0, Role::Faint)?;
         pen.fill(self.rails.cut_right(thick).0, Role::Faint)
@@ -140,11 +134,7 @@ impl Picture {
         if self.rails.size.width >= 30 { 2 } else { 1 }
     }
 
-    fn rungs<D>(&self, pen: &mut Pen<'_, D>, view: &View) -> Result<(), D::Error>
-    where
-        D: DrawTarget,
-        D::Color: Hue,
-    {
+    fn rungs<D: Surface>(&self, pen: &mut Pen<'_, D>, view: &View) -> Result<(), D::Error> {
         // The plan that is set is labelled first, then the next: where labels
         // would touch, the lesser is left off, never the one that matters.
         let mut labelled: heapless::Vec<i32, 16> = heapless::Vec::new();
@@ -171,11 +161,12 @@ impl Picture {
         Ok(())
     }
 
-    fn rung<D>(&self, pen: &mut Pen<'_, D>, y: i32, weight: Weight) -> Result<(), D::Error>
-    where
-        D: DrawTarget,
-        D::Color: Hue,
-    {
+    fn rung<D: Surface>(
+        &self,
+        pen: &mut Pen<'_, D>,
+        y: i32,
+        weight: Weight,
+    ) -> Result<(), D::Error> {
         let (x, width) = (self.rails.top_left.x, self.rails.size.width);
         let thick = self.rail_thickness();
         match weight {
@@ -187,18 +178,14 @@ impl Picture {
         }
     }
 
-    fn label<D>(
+    fn label<D: Surface>(
         &self,
         pen: &mut Pen<'_, D>,
         rung: &RungView,
         limit: f64,
         y: i32,
         weight: Weight,
-    ) -> Result<(), D::Error>
-    where
-        D: DrawTarget,
-        D::Color: Hue,
-    {
+    ) -> Result<(), D::Error> {
         let height = self.print.line_height();
         let top = (y - height as i32 / 2).max(self.rails.top_left.y);
         let at = |area: Rectangle| {
@@ -220,7 +207,7 @@ impl Picture {
             return pen.line(
                 name.cut_left(1).1,
                 &rung.short,
-                self.print,
+                self.names_print,
                 Side::Left,
                 Role::Ground,
             );
@@ -228,23 +215,19 @@ impl Picture {
         pen.line(
             name.cut_left(1).1,
             &rung.short,
-            self.print,
+            self.names_print,
             Side::Left,
             role,
         )
     }
 
-    fn wind<D>(
+    fn wind<D: Surface>(
         &self,
         pen: &mut Pen<'_, D>,
         view: &View,
         mean: f64,
         words: &Words,
-    ) -> Result<(), D::Error>
-    where
-        D: DrawTarget,
-        D::Color: Hue,
-    {
+    ) -> Result<(), D::Error> {
         let (x, width) = self.column();
         let level = self.row(mean);
         let solid = Rectangle::new(
@@ -271,17 +254,13 @@ impl Picture {
 
     /// A hollow diamond at the right rail, with a whisker for 1 in 10 below
     /// and above.
-    fn likely<D>(
+    fn likely<D: Surface>(
         &self,
         pen: &mut Pen<'_, D>,
         low: f64,
         middle: f64,
         high: f64,
-    ) -> Result<(), D::Error>
-    where
-        D: DrawTarget,
-        D::Color: Hue,
-    {
+    ) -> Result<(), D::Error> {
         let half = (self.rails.size.width as i32 / 6).clamp(3, 8);
         let x = self.rails.top_left.x + self.rails.size.width as i32 - half - 1;
         let (low, y, high) = (self.row(low), self.row(middle), self.row(high));
@@ -305,11 +284,7 @@ impl Picture {
         Ok(())
     }
 
-    fn no_wind<D>(&self, pen: &mut Pen<'_, D>, words: &Words) -> Result<(), D::Error>
-    where
-        D: DrawTarget,
-        D::Color: Hue,
-    {
+    fn no_wind<D: Surface>(&self, pen: &mut Pen<'_, D>, words: &Words) -> Result<(), D::Error> {
         pen.cross(self.rails)?;
         pen.line(
             self.foot,

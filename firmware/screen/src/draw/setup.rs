@@ -1,31 +1,29 @@
 //! Set-up items with ticks, and what each buys in minutes; and people.
 
-use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::primitives::Rectangle;
 
 use cringle_core::act::{Readiness, Rigging};
 use cringle_core::text::{Text, format, text};
-use cringle_core::view::{Light, SetupView, Wanted};
+use cringle_core::view::{Light, Opens, SetupView, Wanted};
 
 use super::Scene;
+use super::headline::no_next_plan;
+use super::notes::hands_to_call;
 use super::pen::Pen;
 use super::table::{self, Value, row};
 use crate::boxes::Cut;
-use crate::hue::{Hue, Role};
+use crate::hue::{Role, Surface};
 use crate::letters::Side;
 use crate::print::{self, Print};
+use crate::ui::lists::rung;
 
 /// Draws the set-up page below its title: open items that the next reduction
 /// needs first, then what is in the way, then the rest.
-pub(crate) fn draw<D>(
+pub(crate) fn draw<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let (view, words) = (scene.view, scene.words);
     let print = page_print(scene);
     let mut left = area;
@@ -69,17 +67,13 @@ fn rank_of(item: &SetupView) -> u8 {
 
 /// A box, the name, the minutes; open items that are wanted on a solid
 /// ground.
-fn item<D>(
+fn item<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     item: &SetupView,
     print: Print,
     scene: &Scene<'_>,
-) -> Result<Rectangle, D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<Rectangle, D::Error> {
     let (line, rest) = area.cut_top(print.line_height());
     if line.size.height < print.line_height() {
         return Ok(rest);
@@ -95,6 +89,11 @@ where
         Readiness::Open => "[ ]",
     };
     let buys: Text<16> = match item.ready {
+        // Time saved says nothing where the change cannot be made at all.
+        Readiness::Open if item.opens == Opens::TheChange => text(scene.words.page.needed),
+        Readiness::Open if item.buys_min < 0.5 && item.wanted == Wanted::Later => {
+            text(scene.words.page.later)
+        }
         Readiness::Open => format(format_args!(
             "+{:.0} {}",
             item.buys_min, scene.words.home.minutes
@@ -110,15 +109,11 @@ where
 }
 
 /// Draws the page of hands below its title.
-pub(crate) fn people<D>(
+pub(crate) fn people<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let (view, words) = (scene.view, scene.words);
     let people = &view.people;
     let hands: Value = format(format_args!(
@@ -127,6 +122,7 @@ where
     ));
     let rows = [
         row(words.page.on_deck, hands),
+        row(words.home.next, next(scene)),
         row(words.page.call_time, call_time(scene)),
         row(
             words.page.crew,
@@ -150,6 +146,17 @@ where
         area.cut_left(2).1,
         rows.get(..fitting).unwrap_or(&rows),
     )
+}
+
+/// "reef 2, wake 1 below".
+fn next(scene: &Scene<'_>) -> Value {
+    let Some(next) = scene.view.next.and_then(|id| rung(scene.view, id)) else {
+        return text(no_next_plan(scene.view, scene.words));
+    };
+    match hands_to_call(scene.view, scene.words) {
+        Some(hands) => format(format_args!("{}, {hands}", next.short)),
+        None => text(&next.short),
+    }
 }
 
 /// "17 min: 5+4+8": muster, set-up, change.

@@ -1,6 +1,5 @@
 //! Rows of name and value, in as many columns as the panel has room for.
 
-use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::primitives::Rectangle;
 
 use cringle_core::text::{Text, format, text};
@@ -8,7 +7,7 @@ use cringle_core::text::{Text, format, text};
 use super::Scene;
 use super::pen::Pen;
 use crate::boxes::Cut;
-use crate::hue::{Hue, Role};
+use crate::hue::{Role, Surface};
 use crate::letters::Side;
 use crate::print::{self, Print};
 
@@ -46,11 +45,11 @@ pub(crate) fn row(name: &'static str, value: Value) -> Row {
 /// Draws rows in the largest print with which all of them fit, in one column
 /// or, where one would need the smallest print, in two. What does not fit at
 /// all is left off the end: what matters most comes first.
-pub(crate) fn draw<D>(pen: &mut Pen<'_, D>, area: Rectangle, rows: &[Row]) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+pub(crate) fn draw<D: Surface>(
+    pen: &mut Pen<'_, D>,
+    area: Rectangle,
+    rows: &[Row],
+) -> Result<(), D::Error> {
     let count = rows.len().max(1) as u32;
     let name_length = rows
         .iter()
@@ -62,7 +61,8 @@ where
         .map(|row| print::count(&row.value))
         .max()
         .unwrap_or(0);
-    let length = name_length + value_length + 1;
+    // A character between name and value, and one between two columns.
+    let length = name_length + value_length + 2;
     let cell = |columns: u32| area.column(0, columns).row(0, count.div_ceil(columns));
     let columns = if cell(1).size.height >= 9 && Print::fit(length, cell(1)) < Print::SMALLEST
         || area.size.width < 200

@@ -1,7 +1,6 @@
 //! The last hours: mean and gusts, the limit that was in force, and the calls
 //! that stood.
 
-use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::geometry::{Point, Size};
 use embedded_graphics::primitives::Rectangle;
 
@@ -12,20 +11,16 @@ use cringle_core::view::{TREND_MINUTES, TrendMinute};
 use super::Scene;
 use super::pen::Pen;
 use crate::boxes::Cut;
-use crate::hue::{Hue, Role};
+use crate::hue::{Role, Surface};
 use crate::letters::Side;
 use crate::print::Print;
 
 /// Draws the page below its title.
-pub(crate) fn draw<D>(
+pub(crate) fn draw<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let print = Print::of_height(if area.size.height > 90 { 12 } else { 10 });
     let (hours, area) = area.cut_bottom(print.line_height());
     let (scale, area) = area.cut_left(2 * print.width() + 2);
@@ -80,11 +75,12 @@ impl Graph {
         self.plot.top_left.x + (width - from_right) as i32
     }
 
-    fn scale<D>(&self, pen: &mut Pen<'_, D>, area: Rectangle, print: Print) -> Result<(), D::Error>
-    where
-        D: DrawTarget,
-        D::Color: Hue,
-    {
+    fn scale<D: Surface>(
+        &self,
+        pen: &mut Pen<'_, D>,
+        area: Rectangle,
+        print: Print,
+    ) -> Result<(), D::Error> {
         let step = if self.plot.size.height > 60 { 10 } else { 20 };
         for knots in (step..=self.top_kn as u32).step_by(step as usize) {
             let y = self.row(knots as f32);
@@ -103,11 +99,11 @@ impl Graph {
         Ok(())
     }
 
-    fn minutes<D>(&self, pen: &mut Pen<'_, D>, trend: &[TrendMinute]) -> Result<(), D::Error>
-    where
-        D: DrawTarget,
-        D::Color: Hue,
-    {
+    fn minutes<D: Surface>(
+        &self,
+        pen: &mut Pen<'_, D>,
+        trend: &[TrendMinute],
+    ) -> Result<(), D::Error> {
         let thick = if self.plot.size.height > 60 { 2 } else { 1 };
         for (index, minute) in trend.iter().enumerate() {
             let ago = trend.len() - index;
@@ -128,18 +124,14 @@ impl Graph {
 
     /// Solid up to the mean, dotted to the gust; nothing where nothing was
     /// measured, which the call's row then shows as blind.
-    fn wind<D>(
+    fn wind<D: Surface>(
         &self,
         pen: &mut Pen<'_, D>,
         minute: &TrendMinute,
         x: i32,
         width: u32,
         thick: u32,
-    ) -> Result<(), D::Error>
-    where
-        D: DrawTarget,
-        D::Color: Hue,
-    {
+    ) -> Result<(), D::Error> {
         let Some(mean) = minute.mean_kn else {
             return Ok(());
         };
@@ -155,11 +147,13 @@ impl Graph {
 
     /// A call by the height of its mark: a low one for prepare, a full one
     /// for reduce, full with a gap for past, a dotted one for blind.
-    fn call<D>(&self, pen: &mut Pen<'_, D>, call: Call, x: i32, width: u32) -> Result<(), D::Error>
-    where
-        D: DrawTarget,
-        D::Color: Hue,
-    {
+    fn call<D: Surface>(
+        &self,
+        pen: &mut Pen<'_, D>,
+        call: Call,
+        x: i32,
+        width: u32,
+    ) -> Result<(), D::Error> {
         let row = self.calls.cut_top(1).1;
         let column = Rectangle::new(
             Point::new(x, row.top_left.y),
@@ -180,17 +174,13 @@ impl Graph {
     }
 }
 
-fn hour_marks<D>(
+fn hour_marks<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     graph: &Graph,
     print: Print,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     for hours in [3, 2, 1, 0] {
         let label: Text<12> = match hours {
             0 => format(format_args!("{}", scene.words.page.now)),

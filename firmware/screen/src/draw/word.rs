@@ -9,29 +9,24 @@
 //! | alarm | solid ground | frame |
 //! | past | solid ground, striped edge | frame |
 
-use embedded_graphics::draw_target::DrawTarget;
 use embedded_graphics::primitives::Rectangle;
 
 use super::Scene;
 use super::headline::{Headline, Tone};
 use super::pen::Pen;
 use crate::boxes::Cut;
-use crate::hue::{Hue, Role};
+use crate::hue::{Role, Surface};
 use crate::letters::{Setting, Side};
 use crate::panel::Kind;
 use cringle_core::view::AlertState;
 
 /// Draws the word. Flashing changes its ground; the word never goes out.
-pub(crate) fn draw<D>(
+pub(crate) fn draw<D: Surface>(
     pen: &mut Pen<'_, D>,
     area: Rectangle,
     head: &Headline,
     scene: &Scene<'_>,
-) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+) -> Result<(), D::Error> {
     let dress = dress(head.tone, phase(scene), pen.has_day_colours());
     let thick = thickness(area);
     let role = match dress {
@@ -68,11 +63,7 @@ const STRIPED_END: u32 = 6;
 
 /// The edge of what is past the limit: slanted stripes all round, a second
 /// frame where they would crowd the letters, striped ends on the lowest.
-fn edge<D>(pen: &mut Pen<'_, D>, area: Rectangle, ink: Role) -> Result<(), D::Error>
-where
-    D: DrawTarget,
-    D::Color: Hue,
-{
+fn edge<D: Surface>(pen: &mut Pen<'_, D>, area: Rectangle, ink: Role) -> Result<(), D::Error> {
     let wide = air(area);
     if area.size.height <= LOW {
         for end in [area.cut_left(STRIPED_END).0, area.cut_right(STRIPED_END).0] {

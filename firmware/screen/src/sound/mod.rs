@@ -309,6 +309,24 @@ mod tests {
     }
 
     #[test]
+    fn a_higher_priority_sounds_for_more_of_each_minute() {
+        let told = [
+            timing::SELF_CHECK,
+            timing::COCKPIT_WARNING,
+            timing::COCKPIT_ALARM,
+            timing::BUNK_WARNING,
+            timing::BUNK_ALARM,
+        ]
+        .map(|pattern| pattern.on_ms_a_minute());
+        assert_eq!(told, [30, 1_200, 4_800, 13_500, 32_400]);
+        // Their readme tells the same.
+        let readme = include_str!("../../README.md");
+        for seconds in ["1.2 s", "4.8 s", "13.5 s", "32.4 s"] {
+            assert!(readme.contains(seconds), "{seconds}");
+        }
+    }
+
+    #[test]
     fn the_lamp_flashes_till_answered_then_stands() {
         let lit = |view: &View| {
             (0..10_000)

@@ -14,7 +14,14 @@ pub struct Beep {
     pub off_ms: u32,
 }
 
-/// How loud, by priority: each buzzer driver has its own means.
+/// How loud it is meant to be, by priority.
+///
+/// A sounder on a plain line is on or off: it has one loudness, and no driver
+/// here changes it. What is left to tell priorities apart there is how many
+/// beeps come, how often, how long, and on how many sounders: an alarm drives
+/// cockpit and bunk together at once, a warning the cockpit alone, and the
+/// bunk only when nobody answers. [`Pattern::on_ms_a_minute`] is that in figures. A
+/// driver of a line that can do more takes it from here.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Loudness {
     /// Just heard beside it.
@@ -36,6 +43,18 @@ pub struct Pattern {
     pub hertz: u16,
     /// Loudness.
     pub loudness: Loudness,
+}
+
+impl Pattern {
+    /// Milliseconds of sound in each minute: all the loudness that a line has
+    /// which is only on or off.
+    pub fn on_ms_a_minute(&self) -> u32 {
+        let on: u32 = self.beeps.iter().map(|beep| beep.on_ms).sum();
+        match self.repeat_ms {
+            Some(repeat_ms) => on * 60_000 / repeat_ms.max(1),
+            None => on,
+        }
+    }
 }
 
 const SHORT: Beep = Beep {

@@ -272,7 +272,8 @@ pub fn title(list: List, words: &Words) -> &'static str {
     match list {
         List::Menu => menu.title,
         List::Plans => menu.plan_set,
-        List::NotNowWhy | List::NotNowMinutes(_) => menu.not_now,
+        List::NotNowWhy => menu.not_now,
+        List::NotNowMinutes(_) => menu.not_now_for,
         List::Squall => menu.squall,
         List::Setup => menu.setup,
         List::Rigged => menu.rigged,
@@ -297,6 +298,12 @@ pub fn label(choice: Choice, view: &View, words: &Words) -> Text<40> {
             format(format_args!("{:.0} {}", speed.get(), words.page.knots))
         }
         Choice::Open(list) => text(title(list, words)),
+        // A line of a list is short; the question then names the sails.
+        Choice::Ask(Act::Started) => {
+            let next = view.next.and_then(|id| rung(view, id));
+            let name = next.map_or(words.home.not_said, |rung| rung.short.as_str());
+            format(format_args!("{}: {name}", words.menu.started))
+        }
         Choice::Do(act) | Choice::Tick(act) | Choice::Ask(act) => act_label(act, view, words),
         Choice::Look(step) => text(match step {
             LookStep::Day => words.menu.look_day,
