@@ -10,6 +10,7 @@ use std::time::{Duration, Instant};
 
 use cringle_sim::bench::client::{Answer, get, post};
 use cringle_sim::bench::{Bench, Daemon, Options, routes, start};
+use cringle_sim::faults::{Fault, FaultKind};
 use cringle_sim::scenario::Scenario;
 use serde_json::{Value, json};
 use tempfile::TempDir;
@@ -43,6 +44,11 @@ impl Drop for Stage {
 
 impl Stage {
     fn with(script: &str) -> Self {
+        let scenario = Scenario::builtin("rising-breeze").expect("built in");
+        Self::sailing(script, scenario)
+    }
+
+    fn sailing(script: &str, scenario: Scenario) -> Self {
         let folder = tempfile::tempdir().expect("a folder");
         let program = folder.path().join("stand-in");
         fs::write(&program, script).expect("written");
@@ -53,7 +59,6 @@ impl Stage {
             recordings: folder.path().join("recordings"),
             seed: 1,
         };
-        let scenario = Scenario::builtin("rising-breeze").expect("built in");
         let bench = start(scenario, &options, folder.path()).expect("a bench");
         let daemon = Arc::clone(&bench.daemon);
         let page = serve(bench);
@@ -158,6 +163,37 @@ fn the_daemon_is_started_as_aboard_and_started_again_to_record() {
     assert!(
         last.contains("--record") && last.contains("--keep-free"),
         "{last}"
+    );
+}
+
+#[test]
+fn a_story_that_fills_the_disk_fills_the_daemons() {
+    let mut scenario = Scenario::builtin("pulled-plug").expect("built in");
+    let is_disk = |fault: &&mut Fault| fault.kind == FaultKind::DiskFull;
+    let mut faults = scenario.fault.iter_mut();
+    let fault = faults.find(is_disk).expect("it fills the disk");
+    // A few seconds from its start.
+    (fault.from_min, fault.to_min) = (0.02, 0.08);
+    let stage = Stage::sailing(TELLS, scenario);
+    let started = |lines| {
+        let so_many = |text: &String| text.lines().count() == lines;
+        wait(|| Some(stage.read("started")).filter(so_many))
+    };
+    assert!(!started(1).contains("--keep-free"));
+    let full = started(2);
+    assert!(
+        full.lines()
+            .last()
+            .unwrap_or_default()
+            .contains("--keep-free")
+    );
+    let room = started(3);
+    assert!(
+        !room
+            .lines()
+            .last()
+            .unwrap_or_default()
+            .contains("--keep-free")
     );
 }
 

@@ -13,7 +13,7 @@ name=bare
 . ../say.sh
 command -v nm >/dev/null || skip "needs nm of binutils"
 
-build() { cargo build --quiet --target-dir "$target" -p "bare-$1"; }
+build() { cargo build --locked --quiet --target-dir "$target" -p "bare-$1"; }
 
 # First that the check can fail at all.
 if build allocates 2> "$target.refused"; then

@@ -1,8 +1,9 @@
-"""Figures of the running monitor: start to first wind, resident memory, share
-of a processor and writes to disk, with the recorder on and off.
+"""Figures of the running monitor: start to first wind, last byte to a frame of
+the page, resident memory, share of a processor and writes to disk, with the
+recorder on and off.
 
 Two monitors hear the same full 10 Hz instrument set (traffic.py) in real time,
-each on a pseudo-terminal. Usage: aboard.py PROGRAM BOAT [MINUTES]; 10 minutes
+each on a pseudo-terminal, each with its page looked at. Usage: aboard.py PROGRAM BOAT [MINUTES]; 10 minutes
 if not said. Everything is written below the directory of $TMPDIR, which must
 not be in memory: writes there are not counted by the system.
 """
@@ -10,21 +11,58 @@ not be in memory: writes there are not counted by the system.
 import json
 import os
 import pathlib
+import random
+import socket
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 import tty
 
 import traffic
 
 STARTS = 5
+FRAMES = 60
+
+
+class Page:
+    """Somebody who looks at the page: what its stream said last, and when."""
+
+    def __init__(self, port):
+        self.port, self.seen, self.at, self.frames = port, {}, 0.0, 0
+        threading.Thread(target=self.look, daemon=True).start()
+
+    def look(self):
+        """Follows the stream from when the page is there until it ends."""
+        while True:
+            try:
+                link = socket.create_connection(("127.0.0.1", self.port))
+                break
+            except OSError:
+                time.sleep(0.05)
+        link.sendall(b"GET /live HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
+        kind = None
+        for line in link.makefile("rb"):
+            if line.startswith(b"event:"):
+                kind = line[6:].strip()
+            elif line.startswith(b"data:") and kind == b"view":
+                self.at, self.seen = time.monotonic(), json.loads(line[5:])
+                self.frames += 1
+
+
+def free_port():
+    """A port of this computer that nobody has."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        return free.getsockname()[1]
 
 
 class Monitor:
     """A monitor on a pseudo-terminal of its own."""
 
     def __init__(self, program, boat, directory, recording):
+        port = free_port()
         self.line, end = os.openpty()
         tty.setraw(end)
         os.set_blocking(self.line, False)
@@ -36,11 +74,12 @@ class Monitor:
         self.started = time.monotonic()
         self.process = subprocess.Popen(
             [program, "watch", "--json", "--boat", boat, "--state", directory / "state",
-             "--port", f"bus=serial:{os.ttyname(end)}?baud=115200",
+             "--page", f"127.0.0.1:{port}", "--port", f"bus=serial:{os.ttyname(end)}?baud=115200",
              *(keep if recording else ["--no-record"])],
             stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
             text=True)
         self.end = end
+        self.page = Page(port)
 
     def say(self, lines):
         """Brings it these lines, as a serial line would: it waits for nobody."""
@@ -99,6 +138,33 @@ def first_wind_s(program, boat, directory):
             sys.exit("no wind after 30 s")
 
 
+def frames_s(program, boat, directory):
+    """Seconds from the last byte of a heading to the first frame of the page
+    that has it, each time at another moment of the page's beat."""
+    monitor = Monitor(program, boat, directory, recording=False)
+    os.set_blocking(monitor.process.stdout.fileno(), False)
+    took = []
+    shown = lambda: (monitor.page.seen.get("motion") or {}).get("heading_deg")
+    said = lambda heading: monitor.say(["$" + traffic.checked(f"HEHDT,{heading:.1f},T")])
+    # What is said before the port is open is thrown away there.
+    while shown() is None:
+        said(15)
+        time.sleep(0.2)
+    for number in range(FRAMES):
+        heading = 10 + number % 2 * 5
+        sent = time.monotonic()
+        said(heading)
+        while shown() != heading:
+            os_read(monitor.process.stdout)
+            time.sleep(0.001)
+            if time.monotonic() - sent > 10:
+                sys.exit("the page does not show what was sent")
+        took.append(monitor.page.at - sent)
+        time.sleep(random.uniform(0.1, 0.6))
+    monitor.stop()
+    return sorted(took)
+
+
 def os_read(stream):
     """What is there to be read now."""
     try:
@@ -128,6 +194,9 @@ def main(program, boat, minutes="10"):
                         for n in range(STARTS))
         print(f"start to first wind: {starts[len(starts) // 2]:.2f} s in the middle,"
               f" {starts[-1]:.2f} s at worst of {STARTS}", flush=True)
+        frames = frames_s(program, boat, folder / "frames")
+        print(f"last byte to a frame of the page: {1000 * frames[FRAMES // 2]:.0f} ms in the"
+              f" middle, {1000 * frames[-1]:.0f} ms at worst of {FRAMES}", flush=True)
         monitors = {"on": Monitor(program, boat, folder / "on", recording=True),
                     "off": Monitor(program, boat, folder / "off", recording=False)}
         for monitor in monitors.values():
@@ -142,7 +211,8 @@ def main(program, boat, minutes="10"):
                   f" {io['wchar'] * hourly:.1f} MB an hour written in all,"
                   f" {io['syscw'] * 3600 / took:.0f} writes an hour;"
                   f" {100 * monitor.processor_s() / took:.2f} % of a processor here;"
-                  f" {monitor.lost} sentences lost on the way")
+                  f" {monitor.lost} sentences lost on the way;"
+                  f" {monitor.page.frames / took:.1f} frames of the page a second")
             monitor.stop()
 
 

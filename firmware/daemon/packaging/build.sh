@@ -1,9 +1,11 @@
 #!/bin/sh
 # build.sh amd64|arm64 - builds the Debian package of that architecture and
-# prints its path. arm64 needs tests/cross/setup.sh once; see there.
+# prints its path. arm64 needs tests/cross/setup.sh once; see there. $PROFILE
+# (default release) may name a profile that builds faster, to try the package.
 set -eu
 
 arch=${1:-amd64}
+profile=${PROFILE:-release}
 here=$(cd "$(dirname "$0")" && pwd)
 root=$(cd "$here/../../.." && pwd)
 target=${CARGO_TARGET_DIR:-$root/target}
@@ -30,14 +32,23 @@ printf 'cringle (%s-1) unstable; urgency=medium\n\n  * Release %s.\n\n -- %s  %s
 # cargo-deb finds the program by the target folder it is told of.
 case $arch in
 amd64)
-    cargo build --release -p cringle --bin cringle >&2
-    exec cargo deb --no-build -p cringle --quiet --output "$target/debian/"
+    cargo build --profile "$profile" -p cringle --bin cringle >&2
+    exec cargo deb --no-build -p cringle --quiet --profile "$profile" --output "$target/debian/"
     ;;
 arm64)
-    "$root/tests/cross/cargo.sh" build --release -p cringle --bin cringle >&2
+    sh "$root/tests/cross/cargo.sh" build --profile "$profile" -p cringle --bin cringle >&2
     export CARGO_TARGET_DIR="${CRINGLE_CROSS_TARGET:-$root/target-cross}"
-    exec cargo deb --no-build -p cringle --quiet --target aarch64-unknown-linux-gnu \
-        --output "$target/debian/"
+    deb=$(cargo deb --no-build -p cringle --quiet --profile "$profile" \
+        --target aarch64-unknown-linux-gnu --output "$target/debian/")
+    # Debian's tool knows only libraries that are installed here as packages
+    # of arm64: it leaves libgcc out, and ties the others to a foreign machine.
+    unpacked=$(mktemp -d)
+    trap 'rm -rf "$unpacked"' EXIT
+    dpkg-deb --raw-extract "$deb" "$unpacked/deb"
+    sed -i '/^Depends:/ { s/:arm64//g; /libgcc-s1/! s/, systemd/, libgcc-s1 (>= 4.2), systemd/ }' \
+        "$unpacked/deb/DEBIAN/control"
+    dpkg-deb --root-owner-group --build "$unpacked/deb" "$deb" >&2
+    echo "$deb"
     ;;
 *)
     say "amd64 or arm64, not $arch"

@@ -19,7 +19,7 @@ use super::strip::{Estimate, Strip};
 use crate::boat::Course;
 use crate::boat_file::setup_name;
 use crate::crew::{CrewEvent, Order};
-use crate::faults::FaultKind;
+use crate::faults::{Disk, FaultKind};
 use crate::maths::{ms, rad};
 use crate::passage::{Passage, Truth};
 use crate::sink::Sinks;
@@ -186,6 +186,8 @@ pub struct Sea {
     turned: Turned,
     heard_to: usize,
     steps: u64,
+    /// The daemon's disk, as the story has it.
+    disk: Disk,
 }
 
 impl Sea {
@@ -211,6 +213,7 @@ impl Sea {
             turned,
             heard_to: 0,
             steps: 0,
+            disk: Disk::Room,
         }
     }
 
@@ -257,6 +260,7 @@ impl Sea {
         self.tell_deeds();
         if self.steps.is_multiple_of(STEPS_A_SECOND) {
             self.obey();
+            self.fill_or_clear_disk();
             let truth = self.passage.truth();
             let mut sight = lock(&self.sight);
             let says = sight.says();
@@ -264,6 +268,23 @@ impl Sea {
             sight.truth = truth;
         }
         Ok(Going::On)
+    }
+
+    /// Where the story fills the disk, or makes room again, the daemon is
+    /// started anew; the sea does not wait for it.
+    fn fill_or_clear_disk(&mut self) {
+        let disk = self.passage.disk();
+        if disk == self.disk {
+            return;
+        }
+        self.disk = disk;
+        let (daemon, sight) = (Arc::clone(&self.daemon), Arc::clone(&self.sight));
+        std::thread::spawn(move || {
+            let (recording, _) = daemon.setting();
+            if let Err(error) = daemon.set(recording, disk) {
+                lock(&sight).trouble = Some(format!("{error:#}"));
+            }
+        });
     }
 
     fn turn(&mut self, turn: Turn) {

@@ -5,10 +5,10 @@
 //! is passed, a [`Forecast::weight`] for it, and the [`Error`] so far in plain
 //! words ("front about 2 h early, 4 kn over the forecast").
 //!
-//! How: [`aloft`] takes the table to the masthead over water; [`error`] learns
+//! How: `aloft` takes the table to the masthead over water; `error` learns
 //! by which hours and knots it is off; a limit is passed with the odds of
 //! all cells of that error in which it is, the wind's own wandering included;
-//! [`blend`] joins those odds with the measured ones so that they can only
+//! `blend` joins those odds with the measured ones so that they can only
 //! rise. The weight shrinks with the error, and with what no error explains.
 //!
 //! Errors are those of the weather against the table: *early* is sooner than

@@ -9,9 +9,9 @@
 //! half an hour under it, and is there for at least half of the 30 min that
 //! follow. A lone gust is not it.
 //!
-//! How: [`history`] turns a day of summaries into some thirty numbers (how near
-//! the limit, what the last hours did, how unsteady it is), [`filter`] adds
-//! level and damped trend, and [`forest`] maps these, *divided by the limit*,
+//! How: `history` turns a day of summaries into some thirty numbers (how near
+//! the limit, what the last hours did, how unsteady it is), `filter` adds
+//! level and damped trend, and `forest` maps these, *divided by the limit*,
 //! and the look-ahead to log-odds; a rising curve makes them calibrated. Only
 //! ratios enter, so no unit and no place is known to it; all fitted numbers are
 //! in `fitted.rs` with the command that made them.

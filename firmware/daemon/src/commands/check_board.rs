@@ -83,3 +83,46 @@ fn missing_json(file: &Path, missing: &Missing) -> String {
     })
     .to_string()
 }
+
+#[cfg(test)]
+mod tests {
+    /// The service may open no device that its unit does not name.
+    #[test]
+    fn the_unit_lets_the_service_at_every_device_of_a_board_that_comes_with_it() {
+        let unit = include_str!("../../packaging/cringle.service");
+        let rules = include_str!("../../packaging/60-cringle.rules");
+        let groups = unit
+            .lines()
+            .find_map(|it| it.strip_prefix("SupplementaryGroups="));
+        let boards = concat!(env!("CARGO_MANIFEST_DIR"), "/../../boards");
+        let mut looked_at = 0;
+        for folder in std::fs::read_dir(boards).unwrap() {
+            let Ok(board) = std::fs::read_to_string(folder.unwrap().path().join("board.toml"))
+            else {
+                continue;
+            };
+            let devices = board.split('"').filter(|word| word.starts_with("/dev/"));
+            // Keys and sounders are found by name on whichever chip has them.
+            for device in devices.chain(["/dev/gpiochip0"]) {
+                let (class, group) = match device {
+                    _ if device.starts_with("/dev/i2c-") => ("i2c", "i2c"),
+                    _ if device.starts_with("/dev/spidev") => ("spi", "spi"),
+                    _ if device.starts_with("/dev/gpiochip") => ("gpiochip", "gpio"),
+                    // Our own name of a USB adapter, whichever driver it has.
+                    _ if device.starts_with("/dev/cringle/") => ("ttyUSB", "dialout"),
+                    other => panic!("{other} is of no class that the unit could name"),
+                };
+                assert!(
+                    unit.contains(&format!("DeviceAllow=char-{class} rw\n")),
+                    "{device}"
+                );
+                assert!(groups.unwrap().split(' ').any(|it| it == group), "{device}");
+                // Serial lines are dialout's by the system's own rules.
+                let is_ruled = rules.contains(&format!("GROUP=\"{group}\""));
+                assert!(is_ruled || group == "dialout", "{device}");
+                looked_at += 1;
+            }
+        }
+        assert!(looked_at >= 9, "{looked_at}");
+    }
+}

@@ -13,7 +13,7 @@ use cringle_screen::ui::Ui;
 use tokio::sync::mpsc;
 
 use super::watch::{Front, forward, head, stop_signal};
-use super::{Failure, Found, say, wait_for};
+use super::{Failure, Found, check_pace, say, wait_for};
 use crate::aboard::Aboard;
 use crate::demo::{self, Cables, Sea};
 use crate::engine::Engine;
@@ -60,13 +60,7 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
-    if arguments
-        .pace
-        .is_some_and(|pace| !(0.01..=1e6).contains(&pace))
-    {
-        let words = "--pace takes a number from 0.01 up";
-        return Err(Failure::Usage(anyhow::anyhow!(words)));
-    }
+    check_pace(arguments.pace)?;
     let (finished, calls) = wait_for(sail(arguments))??;
     sum_up(arguments, &finished, &calls).map_err(Failure::Environment)?;
     Ok(Found::Well)

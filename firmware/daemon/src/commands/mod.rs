@@ -96,6 +96,17 @@ fn told(error: &anyhow::Error, code: u8) -> ExitCode {
     ExitCode::from(code)
 }
 
+/// Refuses a pace at which nothing can be told.
+fn check_pace(pace: Option<f64>) -> Result<(), Failure> {
+    match pace {
+        Some(pace) if !(0.01..=1e6).contains(&pace) => {
+            let words = "--pace takes a number from 0.01 up";
+            Err(Failure::Usage(anyhow::anyhow!(words)))
+        }
+        Some(_) | None => Ok(()),
+    }
+}
+
 /// Runs a loop that waits for ports, keys and time.
 fn wait_for<T>(work: impl Future<Output = T>) -> Result<T, Failure> {
     tokio::runtime::Builder::new_current_thread()

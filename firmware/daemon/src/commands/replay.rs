@@ -7,7 +7,7 @@ use cringle_core::time::Timestamp;
 use cringle_screen::aboard::Pace;
 
 use super::watch::{Front, stop_signal};
-use super::{Failure, Found, wait_for};
+use super::{Failure, Found, check_pace, wait_for};
 use crate::aboard::Aboard;
 use crate::boatfile::{self, Otherwise};
 use crate::clock::Clock;
@@ -46,13 +46,7 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
-    if arguments
-        .pace
-        .is_some_and(|pace| !(0.01..=1e6).contains(&pace))
-    {
-        let words = "--pace takes a number from 0.01 up";
-        return Err(Failure::Usage(anyhow::anyhow!(words)));
-    }
+    check_pace(arguments.pace)?;
     let given = match &arguments.boat {
         Some(path) => Some(boatfile::load(path)?),
         None => None,

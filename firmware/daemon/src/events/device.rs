@@ -4,9 +4,8 @@
 //! no replay brings it again.
 
 use cringle_core::view::View;
-use serde::Serialize;
 
-use super::json::VERSION;
+use super::json::{Line, More, VERSION};
 use crate::names::Names;
 
 /// Whether a fault has come or gone.
@@ -54,48 +53,23 @@ pub fn device_line(turn: Turn, why: &str, view: &View, names: &Names) -> String 
         cause: None,
         why,
         plan: names.plan(view.plan.id),
-        unknown: Unknown::default(),
-        fault: "device",
-        turn: match turn {
-            Turn::Began => "began",
-            Turn::Ended => "ended",
-        },
+        next: None,
+        minutes_in_hand: None,
+        slack_s: None,
+        call_time_s: None,
+        odds: None,
+        tws_mean_1min_kn: None,
+        gust_3s_kn: None,
+        heel_mean_deg: None,
+        more: More::of_fault(
+            "device",
+            match turn {
+                Turn::Began => "began",
+                Turn::Ended => "ended",
+            },
+        ),
     };
-    // A plain struct of numbers and words always serialises.
-    serde_json::to_string(&line).unwrap_or_default()
-}
-
-/// The fields that such a line knows, in the order of the contract.
-#[derive(Serialize)]
-struct Line<'a> {
-    v: u32,
-    seq: Option<u64>,
-    id: u32,
-    t: Option<f64>,
-    up_s: f64,
-    event: &'static str,
-    call: &'static str,
-    priority: Option<&'static str>,
-    cause: Option<&'static str>,
-    why: &'a str,
-    plan: String,
-    #[serde(flatten)]
-    unknown: Unknown,
-    fault: &'static str,
-    turn: &'static str,
-}
-
-/// What the contract names and a fault of a device does not tell: all null.
-#[derive(Default, Serialize)]
-struct Unknown {
-    next: Option<String>,
-    minutes_in_hand: Option<f64>,
-    slack_s: Option<f64>,
-    call_time_s: Option<f64>,
-    odds: Option<f64>,
-    tws_mean_1min_kn: Option<f64>,
-    gust_3s_kn: Option<f64>,
-    heel_mean_deg: Option<f64>,
+    line.write()
 }
 
 #[cfg(test)]
@@ -124,6 +98,6 @@ mod tests {
             (&"device".into(), &"began".into())
         );
         assert_eq!(line["why"], "panel on /dev/i2c-1");
-        assert!(line["seq"].is_null());
+        assert!(line["seq"].is_null() && line["odds"].is_null());
     }
 }

@@ -17,7 +17,7 @@ pub(super) const VERSION: u32 = 1;
 pub fn event_line(event: &Event, names: &Names) -> String {
     let line = Line {
         v: VERSION,
-        seq: event.seq,
+        seq: Some(event.seq),
         id: event.id,
         t: event.unix_ms.map(|ms| ms as f64 / 1000.0),
         up_s: event.at.as_secs_f64(),
@@ -37,39 +37,47 @@ pub fn event_line(event: &Event, names: &Names) -> String {
         heel_mean_deg: rounded(event.heel_mean_deg, 10.0),
         more: more(&event.kind, names),
     };
-    // A plain struct of numbers and words always serialises.
-    serde_json::to_string(&line).unwrap_or_default()
+    line.write()
 }
 
 /// The fields in the order of the contract.
 #[derive(Serialize)]
-struct Line<'a> {
-    v: u32,
-    seq: u64,
-    id: u32,
-    t: Option<f64>,
-    up_s: f64,
-    event: &'static str,
-    call: &'static str,
-    priority: Option<&'static str>,
-    cause: Option<&'static str>,
-    why: &'a str,
-    plan: String,
-    next: Option<String>,
-    minutes_in_hand: Option<f64>,
-    slack_s: Option<f64>,
-    call_time_s: Option<f64>,
-    odds: Option<f64>,
-    tws_mean_1min_kn: Option<f64>,
-    gust_3s_kn: Option<f64>,
-    heel_mean_deg: Option<f64>,
+pub(super) struct Line<'a> {
+    pub(super) v: u32,
+    /// None for a line that the core did not tell.
+    pub(super) seq: Option<u64>,
+    pub(super) id: u32,
+    pub(super) t: Option<f64>,
+    pub(super) up_s: f64,
+    pub(super) event: &'static str,
+    pub(super) call: &'static str,
+    pub(super) priority: Option<&'static str>,
+    pub(super) cause: Option<&'static str>,
+    pub(super) why: &'a str,
+    pub(super) plan: String,
+    pub(super) next: Option<String>,
+    pub(super) minutes_in_hand: Option<f64>,
+    pub(super) slack_s: Option<f64>,
+    pub(super) call_time_s: Option<f64>,
+    pub(super) odds: Option<f64>,
+    pub(super) tws_mean_1min_kn: Option<f64>,
+    pub(super) gust_3s_kn: Option<f64>,
+    pub(super) heel_mean_deg: Option<f64>,
     #[serde(flatten)]
-    more: More,
+    pub(super) more: More,
+}
+
+impl Line<'_> {
+    /// As JSON, without line end.
+    pub(super) fn write(&self) -> String {
+        // A plain struct of numbers and words always serialises.
+        serde_json::to_string(self).unwrap_or_default()
+    }
 }
 
 /// What only some events tell.
 #[derive(Default, Serialize)]
-struct More {
+pub(super) struct More {
     #[serde(skip_serializing_if = "Option::is_none")]
     hint: Option<&'static str>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -95,6 +103,17 @@ struct More {
     fault: Option<&'static str>,
     #[serde(skip_serializing_if = "Option::is_none")]
     turn: Option<&'static str>,
+}
+
+impl More {
+    /// Of a fault without a quantity.
+    pub(super) fn of_fault(fault: &'static str, turn: &'static str) -> More {
+        More {
+            fault: Some(fault),
+            turn: Some(turn),
+            ..More::default()
+        }
+    }
 }
 
 fn more(kind: &EventKind, names: &Names) -> More {
