@@ -24,7 +24,7 @@ names() { dpkg-deb -f "$1" Depends | sed 's/ *([^)]*)//g'; }
 [ "$(names "$deb" | tr -d ' ' | tr ',' '\n' | sort)" = "$(names "$own" | tr -d ' ' | tr ',' '\n' | sort)" ] ||
     fail "it depends on other packages: $depends"
 
-listing() { dpkg-deb --contents "$1" | awk '{ print $1, $2, $6 }' | sort -k3; }
+listing() { dpkg-deb --contents "$1" | awk '!/^d/ { sub(/^\.\//, "", $6); sub(/^0\/0$/, "root/root", $2); print $1, $2, $6 }' | sort -k3; }
 listing "$deb" >"$work/foreign"
 listing "$own" >"$work/own"
 diff "$work/own" "$work/foreign" >&2 || fail "it holds other files than the one for this machine"

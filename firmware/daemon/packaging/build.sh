@@ -40,13 +40,12 @@ arm64)
     export CARGO_TARGET_DIR="${CRINGLE_CROSS_TARGET:-$root/target-cross}"
     deb=$(cargo deb --no-build -p cringle --quiet --profile "$profile" \
         --target aarch64-unknown-linux-gnu --output "$target/debian/")
-    # Debian's tool knows only libraries that are installed here as packages
-    # of arm64: it leaves libgcc out, and ties the others to a foreign machine.
+    # Debian's tool ties what it depends on to a foreign machine ("libc6:arm64"),
+    # which on the board itself is none.
     unpacked=$(mktemp -d)
     trap 'rm -rf "$unpacked"' EXIT
     dpkg-deb --raw-extract "$deb" "$unpacked/deb"
-    sed -i '/^Depends:/ { s/:arm64//g; /libgcc-s1/! s/, systemd/, libgcc-s1 (>= 4.2), systemd/ }' \
-        "$unpacked/deb/DEBIAN/control"
+    sed -i '/^Depends:/ s/:arm64//g' "$unpacked/deb/DEBIAN/control"
     dpkg-deb --root-owner-group --build "$unpacked/deb" "$deb" >&2
     echo "$deb"
     ;;
