@@ -1,12 +1,13 @@
 //! What the core tells: one event each time that something a person or a
 //! logbook should know has changed.
 
-use crate::act::{Condition, Doing, Hands, Readiness};
+use crate::act::{Condition, Doing, Hands, Helm, NotNow, Readiness, Rigging, Sea};
 use crate::fault::Fault;
-use crate::ladder::{ItemId, PlanId};
+use crate::ladder::{ItemId, PlanId, RiggedId};
 use crate::reading::{Quantity, SourceId};
 use crate::text::Text;
 use crate::time::Timestamp;
+use crate::units::Knots;
 
 /// How hard the boat calls.
 ///
@@ -143,12 +144,39 @@ pub enum EventKind {
     Hands(Hands, Condition),
     /// What the boat is doing changed.
     State(Doing),
+    /// The crew said something else that a logbook should know.
+    Said(Saying),
     /// A quantity is now taken from this source, or from none.
     Source(Quantity, Option<SourceId>),
     /// A fault began or ended.
     Fault(Fault, FaultTurn),
     /// The figures of the moment, once in a while.
     Summary,
+}
+
+/// What the crew said that has no kind of its own.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Saying {
+    /// The change is put off for so many minutes.
+    NotNow(u8, NotNow),
+    /// The other hand is called.
+    Woken,
+    /// Who steers.
+    Helm(Helm),
+    /// The sea, or that it is to be judged by wind and motion.
+    Sea(Option<Sea>),
+    /// Something that is in a change's way was set, or taken in.
+    Rigged(RiggedId, Rigging),
+    /// The wind, read off by hand.
+    WindByHand(Knots),
+    /// A squall is due in so many minutes; 0: it has gone by.
+    SquallSeen(u8),
+    /// The limits are the skipper's.
+    LimitsConfirmed,
+    /// The wind is as the fitter left it.
+    WindConfirmed,
+    /// No reef before dark today.
+    DarkDeclined,
 }
 
 /// Whether a fault began or ended.

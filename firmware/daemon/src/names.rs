@@ -1,7 +1,7 @@
 //! Names people know for the numbers that the core works with.
 
 use cringle_core::boat::Boat;
-use cringle_core::ladder::{ItemId, Ladder, PlanId};
+use cringle_core::ladder::{ItemId, Ladder, PlanId, RiggedId};
 use cringle_core::reading::SourceId;
 use cringle_wire::source::Source;
 
@@ -47,6 +47,14 @@ impl Names {
     pub fn item_named(&self, name: &str) -> Option<ItemId> {
         let place = self.ladder.setup.iter().position(|i| i.name == name)?;
         Some(ItemId(u8::try_from(place).ok()?))
+    }
+
+    /// What can be in a change's way, as the crew says it.
+    pub fn rigged(&self, id: RiggedId) -> String {
+        match self.ladder.rigged_item(id) {
+            Some(item) => item.name.as_str().into(),
+            None => format!("item {}", id.0),
+        }
     }
 
     /// A port as the boat file calls it.

@@ -490,7 +490,8 @@ fn is_seen_at_once(event: &Event) -> bool {
         | EventKind::Plan
         | EventKind::Setup(..)
         | EventKind::Hands(..)
-        | EventKind::State(_) => true,
+        | EventKind::State(_)
+        | EventKind::Said(_) => true,
         EventKind::Source(..) | EventKind::Fault(..) | EventKind::Summary => false,
     }
 }

@@ -3,7 +3,7 @@
 use super::Watch;
 use crate::act::{Act, Readiness};
 use crate::alert::life::Turn;
-use crate::event::{Call, EventKind};
+use crate::event::{Call, EventKind, Saying};
 use crate::instruments::Confirmation;
 use crate::ladder::{ItemId, PlanId};
 use crate::view::Manoeuvre;
@@ -25,13 +25,18 @@ impl Watch {
                 if self.life.call() == Call::Prepare {
                     self.deck.put_off(minutes, because, self.now);
                     self.acknowledge();
+                    self.tell(EventKind::Said(Saying::NotNow(minutes, because)));
                 }
             }
-            Act::SquallSeen { minutes } => self.see_squall(minutes),
+            Act::SquallSeen { minutes } => {
+                self.see_squall(minutes);
+                self.tell(EventKind::Said(Saying::SquallSeen(minutes)));
+            }
             Act::Setup { item, readiness } => self.set_up(item, readiness),
             Act::Rigged { item, rigging } => {
                 if let Some(was) = self.deck.rigging.get_mut(item.0 as usize) {
                     *was = rigging;
+                    self.tell(EventKind::Said(Saying::Rigged(item, rigging)));
                 }
             }
             Act::Hands(hands) => {
@@ -42,7 +47,10 @@ impl Watch {
                 self.deck.condition = condition;
                 self.tell_hands();
             }
-            Act::Helm(helm) => self.deck.helm = helm,
+            Act::Helm(helm) => {
+                self.deck.helm = helm;
+                self.tell(EventKind::Said(Saying::Helm(helm)));
+            }
             Act::Doing(doing) => {
                 self.deck.doing = doing;
                 self.doing_doubt.doing_said();
@@ -52,15 +60,31 @@ impl Watch {
                 }
                 self.tell(EventKind::State(doing));
             }
-            Act::Sea(sea) => self.deck.sea = sea,
+            Act::Sea(sea) => {
+                self.deck.sea = sea;
+                self.tell(EventKind::Said(Saying::Sea(sea)));
+            }
             Act::WindByHand { speed, side } => {
                 self.picture.wind_by_hand(speed, side, self.now);
                 self.hand_ahead.read(speed.get());
+                self.tell(EventKind::Said(Saying::WindByHand(speed)));
             }
-            Act::Wake => self.life.call_the_bunk(self.now),
-            Act::ConfirmLimits => self.deck.limits = Confirmation::Confirmed,
-            Act::ConfirmWind => self.deck.wind = Confirmation::Confirmed,
-            Act::DeclineBeforeDark => self.deck.dark_declined_day = self.day(),
+            Act::Wake => {
+                self.life.call_the_bunk(self.now);
+                self.tell(EventKind::Said(Saying::Woken));
+            }
+            Act::ConfirmLimits => {
+                self.deck.limits = Confirmation::Confirmed;
+                self.tell(EventKind::Said(Saying::LimitsConfirmed));
+            }
+            Act::ConfirmWind => {
+                self.deck.wind = Confirmation::Confirmed;
+                self.tell(EventKind::Said(Saying::WindConfirmed));
+            }
+            Act::DeclineBeforeDark => {
+                self.deck.dark_declined_day = self.day();
+                self.tell(EventKind::Said(Saying::DarkDeclined));
+            }
         }
     }
 

@@ -4,7 +4,8 @@ use core::time::Duration;
 
 use super::Watch;
 use super::assess::{Seen, Sight};
-use crate::event::{Cause, Event, EventKind, FaultTurn, Priority};
+use crate::act::Rigging;
+use crate::event::{Cause, Event, EventKind, FaultTurn, Priority, Saying};
 use crate::picture::Turn;
 use crate::text::{Text, format, text};
 use crate::view::MinutesInHand;
@@ -50,7 +51,10 @@ impl Watch {
         Event {
             seq: self.seq,
             id: match kind {
-                EventKind::Call | EventKind::Acknowledge | EventKind::Start => self.life.id(),
+                EventKind::Call
+                | EventKind::Acknowledge
+                | EventKind::Start
+                | EventKind::Said(Saying::NotNow(..)) => self.life.id(),
                 _ => 0,
             },
             at: self.now,
@@ -140,6 +144,7 @@ impl Watch {
             )),
             EventKind::State(doing) => text(doing.word()),
             EventKind::Acknowledge => text("answered"),
+            EventKind::Said(saying) => saying.words(),
         }
     }
 
@@ -155,6 +160,26 @@ impl Watch {
             .ladder
             .plan(self.deck.plan.id)
             .map_or("?", |plan| plan.name.as_str())
+    }
+}
+
+impl Saying {
+    fn words(self) -> Text<96> {
+        match self {
+            Saying::NotNow(minutes, _) => format(format_args!("not now, for {minutes} min")),
+            Saying::Woken => text("the other hand is called"),
+            Saying::Helm(_) => text("somebody else steers"),
+            Saying::Sea(Some(_)) => text("the sea is said"),
+            Saying::Sea(None) => text("the sea is judged by wind and motion"),
+            Saying::Rigged(_, Rigging::Rigged) => text("set: in the way of a change"),
+            Saying::Rigged(_, Rigging::Cleared) => text("cleared: out of a change's way"),
+            Saying::WindByHand(kn) => format(format_args!("read by hand: {:.0} kn", kn.get())),
+            Saying::SquallSeen(0) => text("no squall, or gone by"),
+            Saying::SquallSeen(minutes) => format(format_args!("squall in {minutes} min")),
+            Saying::LimitsConfirmed => text("limits confirmed"),
+            Saying::WindConfirmed => text("wind confirmed"),
+            Saying::DarkDeclined => text("no reef before dark today"),
+        }
     }
 }
 

@@ -1,10 +1,10 @@
 //! The whole core, with time wound by hand.
 
 use super::*;
-use crate::act::{Doing, Hands, Helm, NotNow, Readiness};
+use crate::act::{Doing, Hands, Helm, NotNow, Readiness, Sea};
 use crate::angle::BowAngle;
 use crate::boat::{Calling, Crew, Start};
-use crate::event::{Call, EventKind, Hint};
+use crate::event::{Call, EventKind, Hint, Saying};
 use crate::instruments::{Confirmation, Instruments};
 use crate::ladder::{Change, HandsMinutes, ItemId, Ladder, Limit, Limits, Plan, PlanId, SetupItem};
 use crate::reading::{Heard, Measure, Quantity, Rank, SourceId};
@@ -394,6 +394,31 @@ fn a_constant_added_to_the_whole_wind_never_lowers_the_call() {
         }
         before = Some(stood);
     }
+}
+
+#[test]
+fn what_the_crew_says_is_told_for_the_logbook() {
+    let mut watch = Watch::new(&boat(), None, at(0));
+    for (act, saying) in [
+        (Act::Wake, Saying::Woken),
+        (Act::Helm(Helm::Hand), Saying::Helm(Helm::Hand)),
+        (Act::Sea(Some(Sea::Rough)), Saying::Sea(Some(Sea::Rough))),
+        (Act::SquallSeen { minutes: 0 }, Saying::SquallSeen(0)),
+        (Act::ConfirmLimits, Saying::LimitsConfirmed),
+        (Act::DeclineBeforeDark, Saying::DarkDeclined),
+    ] {
+        watch.press(act, at(1));
+        let told =
+            core::iter::from_fn(|| watch.next_event()).any(|it| it.kind == EventKind::Said(saying));
+        assert!(told, "{saying:?}");
+    }
+    // There is no call yet that could be put off.
+    let put_off = Act::NotNow {
+        minutes: 30,
+        because: NotNow::Lull,
+    };
+    watch.press(put_off, at(2));
+    assert_eq!(watch.next_event(), None);
 }
 
 #[test]

@@ -1,8 +1,8 @@
 //! The event line: a stable contract. Fields may be added, never renamed; a
 //! number that is not known is null, never 0.
 
-use cringle_core::act::Readiness;
-use cringle_core::event::{Event, EventKind, FaultTurn, Hint};
+use cringle_core::act::{Readiness, Rigging};
+use cringle_core::event::{Event, EventKind, FaultTurn, Hint, Saying};
 use cringle_core::fault::Fault;
 use cringle_core::reading::Quantity;
 use serde::Serialize;
@@ -95,6 +95,23 @@ pub(super) struct More {
     #[serde(skip_serializing_if = "Option::is_none")]
     doing: Option<&'static str>,
     #[serde(skip_serializing_if = "Option::is_none")]
+    not_now_min: Option<u8>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    because: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    helm: Option<&'static str>,
+    /// Null when it is judged by wind and motion.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    sea: Option<Option<&'static str>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rigged: Option<bool>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    wind_by_hand_kn: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    squall_in_min: Option<u8>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    confirmed: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
     quantity: Option<&'static str>,
     /// Null when the quantity has no source any more.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -138,6 +155,7 @@ fn more(kind: &EventKind, names: &Names) -> More {
             doing: Some(doing.word()),
             ..More::default()
         },
+        EventKind::Said(saying) => said_fields(*saying, names),
         EventKind::Source(quantity, source) => More {
             quantity: Some(quantity.name()),
             source: Some(source.map(|source| names.source(source))),
@@ -152,6 +170,61 @@ fn more(kind: &EventKind, names: &Names) -> More {
             }),
             ..More::default()
         },
+    }
+}
+
+fn said_fields(saying: Saying, names: &Names) -> More {
+    let none = More::default();
+    match saying {
+        Saying::NotNow(minutes, because) => More {
+            not_now_min: Some(minutes),
+            because: Some(because.word()),
+            ..none
+        },
+        Saying::Helm(helm) => More {
+            helm: Some(helm.word()),
+            ..none
+        },
+        Saying::Sea(sea) => More {
+            sea: Some(sea.map(Word::word)),
+            ..none
+        },
+        Saying::Rigged(item, rigging) => More {
+            item: Some(names.rigged(item)),
+            rigged: Some(rigging == Rigging::Rigged),
+            ..none
+        },
+        Saying::WindByHand(kn) => More {
+            wind_by_hand_kn: rounded(Some(kn.get()), 10.0),
+            ..none
+        },
+        Saying::SquallSeen(minutes) => More {
+            squall_in_min: Some(minutes),
+            ..none
+        },
+        Saying::LimitsConfirmed => More {
+            confirmed: Some("limits"),
+            ..none
+        },
+        Saying::WindConfirmed => More {
+            confirmed: Some("wind"),
+            ..none
+        },
+        Saying::Woken | Saying::DarkDeclined => none,
+    }
+}
+
+/// Each saying stands under the contract's word nearest to it.
+fn said_word(saying: Saying) -> &'static str {
+    match saying {
+        Saying::NotNow(..) | Saying::DarkDeclined => "acknowledge",
+        Saying::Woken | Saying::Helm(_) => "hands",
+        Saying::Rigged(..) => "setup",
+        Saying::Sea(_)
+        | Saying::WindByHand(_)
+        | Saying::SquallSeen(_)
+        | Saying::LimitsConfirmed
+        | Saying::WindConfirmed => "state",
     }
 }
 
@@ -181,6 +254,7 @@ fn kind_word(kind: &EventKind) -> &'static str {
         EventKind::Setup(..) => "setup",
         EventKind::Hands(..) => "hands",
         EventKind::State(_) => "state",
+        EventKind::Said(saying) => said_word(*saying),
         EventKind::Source(..) => "source",
         EventKind::Fault(..) => "fault",
         EventKind::Summary => "summary",
@@ -230,6 +304,7 @@ fn rounded(number: Option<f64>, parts: f64) -> Option<f64> {
 #[cfg(test)]
 pub(super) mod tests {
     use super::*;
+    use cringle_core::act::{Helm, NotNow};
     use cringle_core::event::{Call, Cause, Priority};
     use cringle_core::ladder::PlanId;
     use cringle_core::reading::SourceId;
@@ -291,6 +366,21 @@ pub(super) mod tests {
         assert!(lost["source"].is_null());
         let other = line(EventKind::Source(Quantity::Heel, Some(SourceId(u32::MAX))));
         assert_eq!(other["source"], "source 4294967295");
+    }
+
+    #[test]
+    fn what_the_crew_said_is_told_with_its_figures() {
+        let put_off = line(EventKind::Said(Saying::NotNow(30, NotNow::Lull)));
+        assert_eq!(put_off["event"], "acknowledge");
+        assert_eq!(put_off["not_now_min"], 30);
+        assert_eq!(put_off["because"], "lull");
+        let sea = line(EventKind::Said(Saying::Sea(None)));
+        assert!(sea.as_object().unwrap().contains_key("sea") && sea["sea"].is_null());
+        let steered = line(EventKind::Said(Saying::Helm(Helm::Hand)));
+        assert_eq!(
+            (&steered["event"], &steered["helm"]),
+            (&"hands".into(), &"hand".into())
+        );
     }
 
     #[test]

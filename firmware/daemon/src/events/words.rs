@@ -1,6 +1,6 @@
 //! An event as one line for people.
 
-use cringle_core::event::{Event, EventKind, FaultTurn, Hint};
+use cringle_core::event::{Event, EventKind, FaultTurn, Hint, Saying};
 
 use super::json::{fault_quantity, fault_word};
 use crate::names::Names;
@@ -41,6 +41,7 @@ fn what(event: &Event, names: &Names) -> String {
             plain(condition.word())
         ),
         EventKind::State(doing) => format!("now {}", plain(doing.word())),
+        EventKind::Said(saying) => said(*saying, event, names),
         EventKind::Source(quantity, Some(source)) => {
             format!("{} from {}", quantity.name(), names.source(*source))
         }
@@ -68,6 +69,23 @@ fn call(event: &Event, names: &Names) -> String {
         words += &format!("  ({})", event.why);
     }
     words
+}
+
+fn said(saying: Saying, event: &Event, names: &Names) -> String {
+    let what = match saying {
+        Saying::NotNow(_, because) => because.word().into(),
+        Saying::Helm(helm) => format!("by {}", helm.word()),
+        Saying::Sea(Some(sea)) => plain(sea.word()),
+        Saying::Rigged(item, _) => names.rigged(item),
+        Saying::Woken
+        | Saying::Sea(None)
+        | Saying::WindByHand(_)
+        | Saying::SquallSeen(_)
+        | Saying::LimitsConfirmed
+        | Saying::WindConfirmed
+        | Saying::DarkDeclined => return event.why.as_str().into(),
+    };
+    format!("{}: {what}", event.why)
 }
 
 /// What is not known shows as dashes, never as nothing.

@@ -125,7 +125,9 @@ fn every_control_is_refused_without_the_key() {
     // Not a word of it in the log either.
     let events = aboard.get("/events").json();
     let acts = ["acknowledge", "start", "plan", "setup", "hands", "state"];
-    for event in events.as_array().unwrap() {
+    let events = events.as_array().unwrap().iter();
+    // But for the squall that was told with the key, above.
+    for event in events.filter(|event| event["squall_in_min"] != 14) {
         assert!(!acts.iter().any(|act| event["event"] == *act), "{event}");
     }
 }
@@ -157,6 +159,7 @@ fn every_control_is_taken_with_the_key_and_told_in_the_log() {
     aboard.watch.event(|it| it["event"] == "hands");
     browser.wait_for("view.hands.condition === 'worn-out'");
     click(&mut browser, "helm", "taken");
+    aboard.watch.event(|it| it["helm"] == "hand");
     browser.wait_for("view.hands.helm === 'hand'");
 
     click(&mut browser, "wake", "taken");
