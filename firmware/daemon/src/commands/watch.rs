@@ -253,12 +253,12 @@ pub(super) struct Front {
 }
 
 impl Front {
-    /// Lines only.
+    /// Lines only, on standard output either way.
     pub(super) fn without_screen(json: bool) -> Front {
         let (_, nobody) = mpsc::channel(1);
         let teller: Teller = match json {
             true => Box::new(|event, names| say(&event_line(event, names))),
-            false => Box::new(|event, names| eprintln!("{}", event_words(event, names))),
+            false => Box::new(|event, names| say(&event_words(event, names))),
         };
         Front {
             tellers: vec![teller],
