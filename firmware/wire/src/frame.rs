@@ -10,6 +10,18 @@
 /// room for the makers that go over.
 pub const LINE_CAPACITY: usize = 256;
 
+/// Bytes that stand in a sentence for themselves: they neither begin nor end
+/// anything, and none is counted.
+const PLAIN: [bool; 256] = {
+    let mut plain = [false; 256];
+    let mut byte = 0x20_u8;
+    while byte < 0x80 {
+        plain[byte as usize] = !matches!(byte, b'$' | b'!' | b'\\');
+        byte += 1;
+    }
+    plain
+};
+
 /// Bytes in, lines out. Keeps at most one unfinished line.
 #[derive(Clone, Debug)]
 pub struct Liner {
@@ -87,9 +99,34 @@ impl Liner {
     /// them, without its line end. The caller's clock at this call is the
     /// line's time.
     pub fn feed(&mut self, bytes: &[u8], line: &mut impl FnMut(&[u8])) {
-        for &byte in bytes {
-            self.take(byte, line);
+        let mut rest = bytes;
+        while let Some((&byte, after)) = rest.split_first() {
+            rest = match self.keep_run(rest) {
+                0 => {
+                    self.take(byte, line);
+                    after
+                }
+                kept => rest.get(kept..).unwrap_or_default(),
+            };
         }
+    }
+
+    /// Keeps the plain bytes at the head of these at once, as most of a
+    /// stream is such; how many.
+    fn keep_run(&mut self, bytes: &[u8]) -> usize {
+        if !matches!(self.place, Place::Tag | Place::Sentence) {
+            return 0;
+        }
+        let is_plain = |byte: &&u8| PLAIN.get(usize::from(**byte)) == Some(&true);
+        let run = bytes.iter().take_while(is_plain).count();
+        let room = self.buffer.get_mut(self.length..self.length + run);
+        // What does not fit is taken byte by byte, and counted.
+        let (Some(room), Some(run)) = (room, bytes.get(..run)) else {
+            return 0;
+        };
+        room.copy_from_slice(run);
+        self.length += run.len();
+        run.len()
     }
 
     /// Ends the line in hand, as the end of a datagram or file does. What is
