@@ -75,6 +75,10 @@ pub fn wrap_180(degrees: f64) -> f64 {
 
 /// Brings degrees to 0 <= d < 360.
 pub fn wrap_360(degrees: f64) -> f64 {
+    // Most are within already, and a remainder is dear.
+    if (0.0..360.0).contains(&degrees) {
+        return degrees;
+    }
     let rest = libm::fmod(degrees, 360.0);
     let positive = if rest < 0.0 { rest + 360.0 } else { rest };
     // A tiny negative rest plus 360 rounds to 360 itself.

@@ -44,7 +44,8 @@ pub fn place_or_refuse(named: Option<&Path>) -> Result<PathBuf, Failure> {
 
 fn none() -> Failure {
     Failure::Usage(anyhow::anyhow!(
-        "no boat file: give --boat FILE, set {VARIABLE}, or put one at {USUAL_PLACE}"
+        "no boat file: give --boat FILE, set {VARIABLE}, or put one at {USUAL_PLACE}; \
+         `cringle setup` writes a first one"
     ))
 }
 

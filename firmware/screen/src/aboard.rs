@@ -67,8 +67,12 @@ impl Alive {
 
     /// Whether it has stood still too long for the instruments of this view.
     pub fn is_stopped(&self, view: &View) -> bool {
-        let is_long = |still: f32, limit: f32| still.is_nan() || still >= limit;
-        is_long(self.hung_s, Self::STOPPED_AFTER_S) || is_long(self.still_s, Self::patience_s(view))
+        self.is_hung() || is_long(self.still_s, Self::patience_s(view))
+    }
+
+    /// Whether the daemon itself stands still, whatever the instruments do.
+    pub fn is_hung(&self) -> bool {
+        is_long(self.hung_s, Self::STOPPED_AFTER_S)
     }
 
     /// Seconds that nothing may be heard: by the most talkative source's own
@@ -85,6 +89,10 @@ impl Alive {
             Self::UNMEASURED_S
         }
     }
+}
+
+fn is_long(still: f32, limit: f32) -> bool {
+    still.is_nan() || still >= limit
 }
 
 /// What the recorder does.

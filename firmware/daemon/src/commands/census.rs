@@ -1,5 +1,6 @@
 //! `cringle census`: what is on the wire.
 
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::time::Duration;
 
@@ -13,7 +14,7 @@ use serde_json::json;
 use tokio::sync::mpsc;
 
 use super::watch::stop_signal;
-use super::{Failure, Found, say, wait_for};
+use super::{Failure, Found, aside, say, wait_for};
 use crate::boatfile::{self, Otherwise};
 use crate::clock::Clock;
 use crate::engine::Engine;
@@ -35,7 +36,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE")]
     boat: Option<PathBuf>,
     /// Seconds to listen for.
-    #[arg(long, value_name = "S", default_value_t = 65)]
+    #[arg(long, value_name = "S", default_value_t = 65, value_parser = clap::value_parser!(u64).range(1..))]
     seconds: u64,
     /// One JSON object a line on standard output.
     #[arg(long)]
@@ -60,6 +61,8 @@ struct Count {
     engine: Engine,
     names: Names,
     ports: Vec<String>,
+    /// What is wrong with each port that is not open.
+    closed: BTreeMap<u8, String>,
     now: Timestamp,
 }
 
@@ -74,6 +77,7 @@ impl Count {
             engine,
             names,
             ports,
+            closed: BTreeMap::new(),
             now: Timestamp::ZERO,
         }
     }
@@ -83,8 +87,16 @@ impl Count {
         match &news.what {
             What::Bytes { bytes, .. } => self.census.bytes(news.port.0, bytes),
             What::Line(line) => self.line(news.port, line),
-            What::Closed(why) => eprintln!("port {}: {why}", self.names.port(news.port.0)),
-            What::Open | What::Ended => {}
+            What::Closed(why) => {
+                let name = self.names.port(news.port.0);
+                if self.closed.insert(news.port.0, why.clone()).is_none() {
+                    aside(&format!("port {name}: {why}"));
+                }
+            }
+            What::Open => {
+                self.closed.remove(&news.port.0);
+            }
+            What::Ended => {}
         }
     }
 
@@ -98,15 +110,18 @@ impl Count {
     /// Two talkers for one quantity want a choice, not a repair.
     fn found(&self) -> Found {
         let hints = self.census.hints(self.now);
-        match hints.iter().any(|hint| hint.key() != "both") {
-            true => Found::Wanting,
-            false => Found::Well,
+        match hints.iter().all(|hint| hint.key() == "both") && self.closed.is_empty() {
+            true => Found::Well,
+            false => Found::Wanting,
         }
     }
 
     fn report(&self, json: bool) {
         if json {
             self.rows().for_each(|row| say(&self.row_json(row)));
+            for words in self.closed_words() {
+                say(&json!({"v": 1, "hint": "closed", "words": words}).to_string());
+            }
             for hint in &self.census.hints(self.now) {
                 let words = self.named(&hint.to_string());
                 let line = json!({"v": 1, "hint": hint.key(), "words": words});
@@ -169,6 +184,7 @@ impl Count {
                 load.map_or(String::new(), |load| format!(", {load:.0} % of the line"))
             ));
         }
+        lines.extend(self.closed_words().map(|words| format!("- {words}")));
         let hints = self.census.hints(self.now);
         lines.extend(
             hints
@@ -176,6 +192,11 @@ impl Count {
                 .map(|hint| format!("- {}", self.named(&hint.to_string()))),
         );
         lines
+    }
+
+    fn closed_words(&self) -> impl Iterator<Item = String> {
+        let words = |(port, why): (&u8, &String)| format!("port {}: {why}", self.port(*port));
+        self.closed.iter().map(words)
     }
 
     fn row_words(&self, row: &Row) -> String {
@@ -345,7 +366,7 @@ fn look_through(arguments: &Arguments) -> Result<Count, Failure> {
         count.engine.events();
     }
     for remark in replay.last_remarks() {
-        eprintln!("{remark}");
+        aside(&remark.to_string());
     }
     Ok(count)
 }
@@ -365,5 +386,29 @@ mod tests {
         assert_eq!(fields_of("$WIMWV,214.8,R,15.6,N,A"), "1-5 of 5");
         assert_eq!(fields_of("$WIVHW,,T,,M,6.1,N,,K"), "2,4-6,8 of 8");
         assert_eq!(fields_of("$WIMWD,,,,,,,,"), "none of 8");
+    }
+
+    #[test]
+    fn a_port_that_cannot_be_opened_is_wanting_until_it_opens() {
+        let boat_file = cringle_boat::example().unwrap();
+        let ports = vec!["mast".to_owned()];
+        let engine = Engine::new(&boat_file.boat, Vec::new(), None, Timestamp::ZERO);
+        let names = wiring::names(&boat_file, &ports);
+        let mut count = Count::new(engine, names, ports, &[Some(4800)]);
+        let mut hear = |what| {
+            count.hear(&News {
+                port: PortId(0),
+                at: Timestamp::ZERO,
+                what,
+            });
+            (
+                count.found(),
+                count.table().last().cloned().unwrap_or_default(),
+            )
+        };
+        let (found, last) = hear(What::Closed("it is not there".into()));
+        assert_eq!(found, Found::Wanting);
+        assert_eq!(last, "- port mast: it is not there");
+        assert_eq!(hear(What::Open).0, Found::Well);
     }
 }

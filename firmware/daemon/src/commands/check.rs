@@ -9,7 +9,7 @@ use cringle_boat::{BoatFile, CallTimes, FORMAT, LoadError, Migrated, Problem, Re
 use cringle_core::ladder::PlanId;
 use serde_json::json;
 
-use super::{Failure, Found, check_board, say};
+use super::{Failure, Found, aside, check_board, say};
 use crate::boatfile;
 
 /// The arguments of `check`.
@@ -116,7 +116,7 @@ fn judge(boat_file: &BoatFile, json: bool) -> Found {
     for remark in &remarks {
         match json {
             true => say(&remark_json(remark)),
-            false => eprintln!("{remark}"),
+            false => aside(&remark.to_string()),
         }
     }
     let faults = remarks

@@ -8,7 +8,7 @@ use clap::Args;
 use cringle_boards::board::{Account, BoardFile, Missing, missing, missing_for};
 use serde_json::json;
 
-use super::{Failure, Found, say};
+use super::{Failure, Found, aside, say};
 use crate::glass;
 
 /// The arguments of `check` that concern a board.
@@ -44,7 +44,7 @@ pub(super) fn run(arguments: &Arguments, json: bool) -> Result<Found, Failure> {
     for missing in &missing {
         match json {
             true => say(&missing_json(named, missing)),
-            false => eprintln!("{missing}"),
+            false => aside(&missing.to_string()),
         }
     }
     if !json {

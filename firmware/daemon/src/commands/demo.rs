@@ -13,7 +13,7 @@ use cringle_screen::ui::Ui;
 use tokio::sync::mpsc;
 
 use super::watch::{Front, forward, head, stop_signal};
-use super::{Failure, Found, check_pace, say, wait_for};
+use super::{Failure, Found, aside, check_pace, say, wait_for};
 use crate::aboard::Aboard;
 use crate::demo::{self, Cables, Sea};
 use crate::engine::Engine;
@@ -71,6 +71,7 @@ type Calls = Rc<RefCell<Vec<(Call, String)>>>;
 
 async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
     let boat_file = demo::boat_file()?;
+    let story = demo::story(arguments.story.as_deref()).map_err(Failure::Usage)?;
     let cables = cables(arguments).map_err(Failure::Environment)?;
     let mut front = Front::open(arguments.json)?;
     let nobody_looks = front.faces.is_empty() && arguments.page.is_none();
@@ -81,14 +82,8 @@ async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
     };
     let (inputs, coming) = mpsc::channel(16);
     let keys = inputs.clone();
-    let (sea, ashore) = Sea::new(
-        &cables,
-        &boat_file,
-        inputs,
-        arguments.story.as_deref(),
-        arguments.seed,
-    )
-    .map_err(Failure::Environment)?;
+    let (sea, ashore) = Sea::new(&cables, &boat_file, inputs, story, arguments.seed)
+        .map_err(Failure::Environment)?;
     let names: Vec<_> = ashore.ports.iter().map(|port| port.name.clone()).collect();
     let decoders = wiring::decoders(&boat_file, &names);
     let names = wiring::names(&boat_file, &names);
@@ -161,7 +156,7 @@ fn cables(arguments: &Arguments) -> anyhow::Result<Cables> {
 fn sum_up(arguments: &Arguments, finished: &Finished, calls: &Calls) -> anyhow::Result<()> {
     let view = &finished.view;
     let words = |line: &str| match arguments.json {
-        true => eprintln!("{line}"),
+        true => aside(line),
         false => say(line),
     };
     words("The passage of an invented boat has ended. Her calls were:");

@@ -92,7 +92,7 @@ pub fn run() -> ExitCode {
 }
 
 fn told(error: &anyhow::Error, code: u8) -> ExitCode {
-    eprintln!("cringle: {error:#}");
+    aside(&format!("cringle: {error:#}"));
     ExitCode::from(code)
 }
 
@@ -114,6 +114,13 @@ fn wait_for<T>(work: impl Future<Output = T>) -> Result<T, Failure> {
         .build()
         .map(|runtime| runtime.block_on(work))
         .map_err(|error| Failure::Environment(error.into()))
+}
+
+/// Says a line on standard error; once nobody listens, it says no more.
+fn aside(line: &str) {
+    use std::io::Write;
+    // `eprintln` would end the program with a panic.
+    let _ = writeln!(std::io::stderr().lock(), "{line}");
 }
 
 /// Says a line on standard output; once nobody listens, it says no more.

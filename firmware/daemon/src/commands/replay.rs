@@ -7,7 +7,7 @@ use cringle_core::time::Timestamp;
 use cringle_screen::aboard::Pace;
 
 use super::watch::{Front, stop_signal};
-use super::{Failure, Found, check_pace, wait_for};
+use super::{Failure, Found, aside, check_pace, wait_for};
 use crate::aboard::Aboard;
 use crate::boatfile::{self, Otherwise};
 use crate::clock::Clock;
@@ -57,11 +57,11 @@ pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
         replay.use_forecast(forecast::given(given)?);
     }
     for remark in &replay.remarks {
-        eprintln!("{remark}");
+        aside(&remark.to_string());
     }
     let damaged = wait_for(play(replay, arguments))??;
     for remark in damaged {
-        eprintln!("{remark}");
+        aside(&remark.to_string());
     }
     Ok(Found::Well)
 }
@@ -97,7 +97,7 @@ async fn play(mut replay: Replay, arguments: &Arguments) -> Result<Vec<String>, 
             }
         }
         stage.hear(&replay, at, &heard)?;
-        stage.tell(&mut front.tellers);
+        stage.aside(&mut front.tellers);
     }
     Ok(replay.last_remarks())
 }
@@ -157,7 +157,7 @@ impl Stage {
             .map_err(Failure::Usage)
     }
 
-    fn tell(&mut self, tellers: &mut [Teller]) {
+    fn aside(&mut self, tellers: &mut [Teller]) {
         for event in self.engine.events() {
             for teller in &mut *tellers {
                 teller(&event, &self.names);

@@ -48,8 +48,8 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "DIR", requires = "every")]
     folder: Option<PathBuf>,
     /// Draws each pixel so many pixels wide and high.
-    #[arg(long, default_value_t = 1)]
-    scale: usize,
+    #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u16).range(1..=32))]
+    scale: u16,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -107,7 +107,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
     let picture = Picture::draw(size, &view, &Aboard::default(), &ui);
     match &arguments.out {
         Some(path) => picture
-            .save_png(path, arguments.scale)
+            .save_png(path, usize::from(arguments.scale))
             .map_err(Failure::Environment)?,
         None => terminal::characters(&picture)
             .iter()

@@ -9,7 +9,7 @@ use clap::Args;
 use cringle_boat::BoatFile;
 use cringle_core::boat::Calling;
 
-use super::{Failure, Found, say};
+use super::{Failure, Found, aside, say};
 use crate::boatfile::{self, Otherwise};
 use crate::trial::bounds;
 use crate::trial::calls::Manner;
@@ -91,7 +91,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
     for paths in heard::joined(&arguments.files)? {
         let (one, remarks) = heard::read(&paths, &reading)?;
         for remark in remarks {
-            eprintln!("{remark}");
+            aside(&remark.to_string());
         }
         series.push(one);
     }
@@ -239,7 +239,7 @@ fn cells(arguments: &Arguments, boat: Option<&BoatFile>) -> Result<Vec<Cell>, Fa
         }
         let (cells, remarks) = ladder::cells(boat);
         for remark in remarks {
-            eprintln!("{remark}");
+            aside(&remark.to_string());
         }
         if cells.is_empty() {
             let words = "no rung of this boat can be judged: give --limits";

@@ -1,5 +1,6 @@
 //! `cringle watch`: the monitor aboard.
 
+use std::fs::File;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
@@ -12,6 +13,8 @@ use cringle_boat::ports::PortSpec;
 use cringle_core::time::Timestamp;
 use cringle_core::watch::{SavedForecast, Watch};
 use cringle_screen::aboard::Pace;
+use rustix::fs::{FlockOperation, flock};
+use rustix::io::Errno;
 use tokio::sync::{Notify, mpsc};
 
 use super::{Failure, Found, say, wait_for};
@@ -112,6 +115,7 @@ async fn watch(
     let port_names: Vec<String> = openings.iter().map(|port| port.name.clone()).collect();
     let names = wiring::names(&boat_file, &port_names);
     let directory = state_directory(arguments.state.as_deref());
+    let _alone = alone_in(&directory)?;
     let clock = Clock::real();
     let mut state = state_before(&boat_file, &directory.join(STATE_FILE));
     if let (Some(state), Some(_)) = (&mut state, &arguments.forecast) {
@@ -179,9 +183,20 @@ fn state_directory(given: Option<&Path>) -> PathBuf {
 /// What was saved before a restart. A state file that cannot be read is told
 /// and passed over: the crew then says what is set.
 fn state_before(boat_file: &BoatFile, path: &Path) -> Option<State> {
-    let Ok(line) = std::fs::read_to_string(path) else {
-        tracing::info!("no state from before: {} is not there", path.display());
-        return None;
+    let anew = "beginning as the boat file says: enter plan and hands anew";
+    let line = match std::fs::read_to_string(path) {
+        Ok(line) => line,
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+            tracing::info!("no state from before: {} is not there", path.display());
+            return None;
+        }
+        Err(why) => {
+            tracing::warn!(
+                "state file {} cannot be read: {why}; {anew}",
+                path.display()
+            );
+            return None;
+        }
     };
     let cold = Watch::new(&boat_file.boat, None, Timestamp::ZERO).saved();
     match State::read(&line, &boat_file.boat, &cold) {
@@ -190,7 +205,7 @@ fn state_before(boat_file: &BoatFile, path: &Path) -> Option<State> {
             Some(state.aged(clock::system_unix_ms()))
         }
         Err(why) => {
-            tracing::warn!("state file {}: {why}", path.display());
+            tracing::warn!("state file {}: {why}; {anew}", path.display());
             None
         }
     }
@@ -224,6 +239,25 @@ fn recorder(
         recorder.record(Timestamp::ZERO, &Entry::State(Timestamp::ZERO, line));
     }
     Some(recorder)
+}
+
+/// Two watches would overwrite what each other keeps: the directory is held
+/// for as long as this is. Where it cannot be, the store tells what is wrong.
+fn alone_in(directory: &Path) -> Result<Option<File>, Failure> {
+    // Made by the store as well, which tells what it meets.
+    let _ = std::fs::create_dir_all(directory);
+    let Ok(held) = File::open(directory) else {
+        return Ok(None);
+    };
+    match flock(&held, FlockOperation::NonBlockingLockExclusive) {
+        Err(Errno::WOULDBLOCK) => Err(Failure::Environment(anyhow::anyhow!(
+            "{}: another watch keeps its state here: end that one first, or give this one \
+             another directory with --state",
+            directory.display()
+        ))),
+        Err(_) => Ok(None),
+        Ok(()) => Ok(Some(held)),
+    }
 }
 
 /// What every part of a recording begins with.
@@ -369,4 +403,24 @@ pub(super) fn stop_signal() -> Arc<Notify> {
         }
     });
     stop
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_watches_do_not_keep_their_state_in_one_directory() {
+        let place = tempfile::tempdir().unwrap();
+        let first = alone_in(place.path()).unwrap();
+        assert!(first.is_some());
+        match alone_in(place.path()) {
+            Err(Failure::Environment(error)) => {
+                assert!(error.to_string().contains("--state"), "{error}");
+            }
+            other => panic!("{other:?}"),
+        }
+        drop(first);
+        assert!(alone_in(place.path()).unwrap().is_some());
+    }
 }

@@ -40,7 +40,7 @@ fn own_story() -> anyhow::Result<Scenario> {
 }
 
 /// A story by its file, by its name among the simulator's, or the demo's own.
-fn story(named: Option<&str>) -> anyhow::Result<Scenario> {
+pub fn story(named: Option<&str>) -> anyhow::Result<Scenario> {
     match named {
         None => own_story(),
         Some(path) if Path::new(path).exists() => Scenario::load(Path::new(path)),
@@ -91,10 +91,10 @@ impl Sea {
         kind: &Cables,
         boat_file: &BoatFile,
         inputs: tokio::sync::mpsc::Sender<Input>,
-        named: Option<&str>,
+        story: Scenario,
         seed: u64,
     ) -> anyhow::Result<(Sea, Ashore)> {
-        let passage = Passage::new(story(named)?, seed);
+        let passage = Passage::new(story, seed);
         let lines = passage.scenario().line.clone();
         let mut cables = Vec::new();
         let mut ports = Vec::new();

@@ -64,13 +64,37 @@ pub(super) async fn tcp(address: &str, mouth: Mouth, mut waiting: Waiting) {
     }
 }
 
+/// What to do about a line that cannot be opened.
+fn remedy(error: &tokio_serial::Error) -> &'static str {
+    use std::io::ErrorKind::{NotFound, PermissionDenied};
+    match error.kind() {
+        tokio_serial::ErrorKind::Io(NotFound) => {
+            "; is the adapter plugged in? `ls /dev/serial/by-id` lists those that are"
+        }
+        tokio_serial::ErrorKind::Io(PermissionDenied) => {
+            "; let this account use serial lines: `adduser ACCOUNT dialout`"
+        }
+        // Opened by another, the line is refused by its lock or as busy.
+        _ if ["lock", "busy"]
+            .iter()
+            .any(|it| error.description.contains(it)) =>
+        {
+            "; another program has it open, such as a watch: end that one first"
+        }
+        _ => "",
+    }
+}
+
 /// Opens raw, 8 data bits, no parity, 1 stop bit, for this program alone, and
 /// throws away what waited there: it is of an unknown age.
 fn open_serial(path: &Path, baud: u32) -> anyhow::Result<SerialStream> {
     let name = path.to_string_lossy();
     let stream = tokio_serial::new(name.as_ref(), baud)
         .open_native_async()
-        .with_context(|| format!("{name} at {baud} baud cannot be opened"))?;
+        .map_err(|error| {
+            let remedy = remedy(&error);
+            anyhow::anyhow!("{name} at {baud} baud cannot be opened: {error}{remedy}")
+        })?;
     stream
         .clear(ClearBuffer::Input)
         .with_context(|| format!("{name} cannot be flushed"))?;

@@ -1,11 +1,13 @@
 //! The cockpit screen in a terminal, with the keyboard for its three keys.
 
 mod blocks;
+mod frames;
 mod raw;
 
 use std::cell::RefCell;
 use std::collections::VecDeque;
-use std::io::Write;
+use std::fs::File;
+use std::os::fd::AsFd;
 use std::rc::Rc;
 
 use cringle_core::view::View;
@@ -19,8 +21,9 @@ use crate::aboard::Aboard;
 use crate::clock::Clock;
 use crate::face::{Face, Input, Stroke};
 use crate::picture::{Picture, Size};
+use frames::Frames;
 pub(crate) use raw::covers_the_log;
-use raw::{Raw, Window, window};
+use raw::{LEAVE, Raw, Window, window};
 pub use raw::{is_terminal, keys};
 
 /// Event lines that are kept to be shown below the picture.
@@ -35,6 +38,7 @@ const KEYS: [(char, char); 3] = [('1', 'q'), ('2', 'w'), ('3', 'e')];
 
 /// A terminal that shows the screen. Dropped, it is as it was before.
 pub struct Terminal {
+    frames: Frames,
     _raw: Raw,
     ui: Ui,
     /// Menus wait for a person, whose time does not run faster in a demo.
@@ -67,13 +71,23 @@ impl Lines {
 impl Terminal {
     /// Takes the terminal over.
     pub fn open(lines: Lines) -> anyhow::Result<Terminal> {
+        // Not the program's own standard output: whoever waits in its lock
+        // would stall with the terminal.
+        let out = std::io::stdout().as_fd().try_clone_to_owned()?;
         Ok(Terminal {
             _raw: Raw::enter()?,
+            frames: Frames::start(File::from(out)),
             ui: Ui::new(),
             wall: Clock::real(),
             lines,
             shown: String::new(),
         })
+    }
+}
+
+impl Drop for Terminal {
+    fn drop(&mut self) {
+        self.frames.end(LEAVE);
     }
 }
 
@@ -96,9 +110,7 @@ impl Face for Terminal {
         if frame == self.shown {
             return;
         }
-        let mut out = std::io::stdout().lock();
-        // A terminal that has gone is no reason to stop the watch.
-        let _ = out.write_all(frame.as_bytes()).and_then(|()| out.flush());
+        self.frames.show(frame.clone());
         self.shown = frame;
     }
 

@@ -6,7 +6,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use anyhow::Context;
 use rustix::termios::{
-    LocalModes, OptionalActions, SpecialCodeIndex, Termios, tcgetattr, tcgetwinsize, tcsetattr,
+    LocalModes, OptionalActions, QueueSelector, SpecialCodeIndex, Termios, tcflush, tcgetattr,
+    tcgetwinsize, tcsetattr,
 };
 use tokio::sync::mpsc;
 
@@ -15,7 +16,7 @@ use crate::face::Input;
 /// Another screen, no cursor.
 const ENTER: &str = "\x1b[?1049h\x1b[?25l\x1b[2J";
 /// Back to the first screen, with its cursor and colours.
-const LEAVE: &str = "\x1b[0m\x1b[?25h\x1b[?1049l";
+pub(super) const LEAVE: &str = "\x1b[0m\x1b[?25h\x1b[?1049l";
 
 /// Whether the screen is up now.
 static IS_UP: AtomicBool = AtomicBool::new(false);
@@ -93,10 +94,11 @@ impl Raw {
 
 impl Drop for Raw {
     fn drop(&mut self) {
-        say(LEAVE);
         IS_UP.store(false, Ordering::Relaxed);
-        // Nothing is left to be done where it fails.
-        let _ = tcsetattr(std::io::stdin(), OptionalActions::Flush, &self.before);
+        // Nothing is left to be done where it fails. At once: to wait until
+        // all is written is to wait for a terminal that may have stalled.
+        let _ = tcsetattr(std::io::stdin(), OptionalActions::Now, &self.before);
+        let _ = tcflush(std::io::stdin(), QueueSelector::IFlush);
     }
 }
 

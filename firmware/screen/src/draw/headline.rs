@@ -52,10 +52,13 @@ pub enum Trust {
 /// Tells the headline of a moment.
 pub fn headline(view: &View, aboard: &Aboard<'_>, words: &Words) -> Headline {
     let action = &words.action;
-    if aboard.alive.is_stopped(view) {
+    let is_under_sail = view.doing.is_under_sail();
+    // At a mooring the instruments may well be off: that is no fault, and she
+    // is not watched. A daemon that hangs is a fault anywhere.
+    if aboard.alive.is_hung() || (is_under_sail && aboard.alive.is_stopped(view)) {
         return without_number(action.stopped, Tone::Warning, words);
     }
-    if !view.doing.is_under_sail() {
+    if !is_under_sail {
         return without_number(action.asleep, Tone::Absent, words);
     }
     if let Some(manoeuvre) = view.manoeuvre
@@ -238,10 +241,20 @@ mod tests {
             assert_ne!(head(&view).word, calm);
             assert_ne!(head(&view).tone, Tone::Calm);
         }
-        let mut aboard = samples::aboard(&[], &[]);
-        aboard.alive.still_s = 5.1;
+        let mut still = samples::aboard(&[], &[]);
+        still.alive.still_s = 5.1;
+        let mut hung = samples::aboard(&[], &[]);
+        hung.alive.hung_s = 5.1;
         for (name, make) in samples::MOMENTS {
-            let frozen = headline(&make(), &aboard, &ENGLISH);
+            let silent = headline(&make(), &still, &ENGLISH);
+            let word = match make().doing.is_under_sail() {
+                true => ENGLISH.action.stopped,
+                // Instruments that are off at a mooring are no fault.
+                false => ENGLISH.action.asleep,
+            };
+            assert_eq!(silent.word, word, "{name}");
+            assert_eq!(silent.trust, Trust::Crossed, "{name}");
+            let frozen = headline(&make(), &hung, &ENGLISH);
             assert_eq!(frozen.word, ENGLISH.action.stopped, "{name}");
             assert_eq!(frozen.trust, Trust::Crossed, "{name}");
         }

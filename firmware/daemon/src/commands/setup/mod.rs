@@ -14,7 +14,7 @@ use cringle_boards::board::SHIPPED;
 use cringle_boat::ports::{Address, PortSpec};
 use cringle_boat::{BoatFile, TEMPLATES, Template};
 
-use super::{Failure, Found, wait_for};
+use super::{Failure, Found, aside, wait_for};
 use crate::{boatfile, glass};
 use ask::Asker;
 use listen::{Candidate, Rate, listen};
@@ -49,13 +49,13 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "KIND", value_parser = ladder)]
     ladder: Option<Template>,
     /// People on deck on a usual watch.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = people)]
     on_deck: Option<u8>,
     /// People below who can be called.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = people)]
     below: Option<u8>,
     /// Height of the masthead above the water in metres.
-    #[arg(long, value_name = "M")]
+    #[arg(long, value_name = "M", value_parser = metres)]
     masthead: Option<f64>,
     /// The board with panel, keys and sounders, by name or file; `none`.
     #[arg(long, value_name = "NAME")]
@@ -64,6 +64,13 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
     let path = boatfile::to_write(arguments.boat.as_deref());
+    if path.is_dir() {
+        return Err(Failure::Usage(anyhow!(
+            "{} is a directory: name the file to be written, such as {}",
+            path.display(),
+            path.join("boat.toml").display()
+        )));
+    }
     let old = match arguments.force {
         true => Old::Replace,
         false => Old::Keep,
@@ -98,7 +105,7 @@ fn there_already(path: &Path) -> Failure {
 fn report(file: &BoatFile, path: &Path) {
     let path = path.display();
     for remark in cringle_boat::judge(file) {
-        eprintln!("{remark}");
+        aside(&remark.to_string());
     }
     eprintln!("{path} is written. Its limits and times are first guesses and the wind is");
     eprintln!("not calibrated: until you confirm them the screen says so. Next:");
@@ -141,9 +148,7 @@ fn given(arguments: &Arguments) -> Result<Answers, Failure> {
     if candidates.is_empty() {
         eprintln!("no port is there: the boat file names one to be corrected");
     }
-    hear(&mut candidates, arguments.listen, |line| {
-        eprintln!("{line}")
-    })?;
+    hear(&mut candidates, arguments.listen, aside)?;
     let name = arguments.name.clone().unwrap_or(usual.name);
     let board = arguments.board.as_deref().map(board).transpose();
     Ok(Answers {
