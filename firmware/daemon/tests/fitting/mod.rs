@@ -154,6 +154,16 @@ fn without_a_terminal_setup_names_the_flags_that_are_missing() {
     assert!(!boat.exists());
 }
 
+#[test]
+fn setup_takes_no_deck_without_people() {
+    let directory = tempfile::tempdir().unwrap();
+    let boat = directory.path().join("boat.toml");
+    let output = silent(&["setup", "--yes", "--boat", text(&boat), "--on-deck", "0"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(words(&output.stderr).contains("nobody on deck"));
+    assert!(!boat.exists());
+}
+
 fn silent(arguments: &[&str]) -> Output {
     program()
         .args(arguments)

@@ -49,7 +49,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "KIND", value_parser = ladder)]
     ladder: Option<Template>,
     /// People on deck on a usual watch.
-    #[arg(long, value_name = "N", value_parser = people)]
+    #[arg(long, value_name = "N", value_parser = on_deck)]
     on_deck: Option<u8>,
     /// People below who can be called.
     #[arg(long, value_name = "N", value_parser = people)]
@@ -192,7 +192,7 @@ fn asked<R: BufRead, W: Write>(
             ladder,
             on_deck: or_ask(&arguments.on_deck, || {
                 let usual = usual.on_deck.to_string();
-                asker.ask("people on deck on a usual watch", &usual, people)
+                asker.ask("people on deck on a usual watch", &usual, on_deck)
             })?,
             below: or_ask(&arguments.below, || {
                 let usual = usual.below.to_string();
@@ -354,6 +354,14 @@ fn boat_name(words: &str) -> Result<String, String> {
 fn people(words: &str) -> Result<u8, String> {
     let number = words.parse().ok().filter(|number| *number <= 20);
     number.ok_or_else(|| format!("\"{words}\" is not a number from 0 to 20"))
+}
+
+/// Somebody must be there to be told.
+fn on_deck(words: &str) -> Result<u8, String> {
+    match people(words)? {
+        0 => Err("nobody on deck can shorten sail: 1 or more".into()),
+        number => Ok(number),
+    }
 }
 
 fn metres(words: &str) -> Result<f64, String> {
