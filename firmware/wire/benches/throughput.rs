@@ -9,10 +9,10 @@
 //!
 //! Run with `cargo bench -p cringle-wire`.
 //!
-//! Measured once on two busy cores, rustc 1.95.0, nmea 0.8.0, medians in
-//! millions of sentences a second: `job` 8.2 for the whole stage beside 5.0 for
-//! the bare parse; `others` 2.2 beside 2.5, which is 13 % more time;
-//! `ours_only` 6.4. A line at 38400 Bd carries about 150 a second.
+//! Measured on two cores beside other work, rustc 1.95.0, nmea 0.8.0, medians
+//! in millions of sentences a second: `job` 10.4 for the whole stage beside 8.5
+//! for the bare parse; `others` 3.05 beside 3.43, which is 12 % more time;
+//! `ours_only` 7.9. A line at 38400 Bd carries about 150 a second.
 
 use cringle_core::time::Timestamp;
 use cringle_wire::decode::{Decoder, PortOptions};
