@@ -34,8 +34,8 @@ for script in postinst prerm postrm conffiles; do
     cmp "$work/control/$script" "$work/own-control/$script" || fail "$script differs"
 done
 
-dpkg-deb --extract "$deb" "$work/root"
-program=$work/root/usr/bin/cringle
+dpkg-deb --extract "$deb" "$work/tree"
+program=$work/tree/usr/bin/cringle
 # Bytes 18 and 19 of an ELF file name the machine: 183 is AArch64.
 [ "$(od -An -tu2 -j18 -N2 "$program" | tr -d ' ')" = 183 ] || fail "the program is not for arm64"
 qemu-aarch64-static -L /usr/aarch64-linux-gnu "$program" --version >&2 ||

@@ -26,7 +26,8 @@ pub(crate) fn draw<D: Surface>(
     let print = health_print(scene);
     let mut left = area;
     for weight in [Weight::Wrong, Weight::Well] {
-        if weight == Weight::Wrong && scene.view.faults.is_empty() {
+        let is_well = || lines(scene).all(|(of, _)| of == Weight::Well);
+        if weight == Weight::Wrong && is_well() {
             let line = text::<56>(scene.words.page.no_faults);
             left = pen.tell(left, &line, print, Weight::Well)?;
         }

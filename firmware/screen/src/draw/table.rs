@@ -51,11 +51,7 @@ pub(crate) fn draw<D: Surface>(
     rows: &[Row],
 ) -> Result<(), D::Error> {
     let count = rows.len().max(1) as u32;
-    let name_length = rows
-        .iter()
-        .map(|row| print::count(row.name))
-        .max()
-        .unwrap_or(0);
+    let name_length = longest_name(rows);
     let value_length = rows
         .iter()
         .map(|row| print::count(&row.value))
@@ -87,9 +83,19 @@ pub(crate) fn draw<D: Surface>(
             .1
             .cut_top(height)
             .0;
-        let (left, right) = line.cut_left((name_length as u32 + 1) * print.width());
+        // Its own column's names: a long one in the next is no reason to push
+        // this value up against it.
+        let own = index - index % rows_a_column;
+        let names = rows.get(own as usize..).unwrap_or_default();
+        let names = names.get(..rows_a_column as usize).unwrap_or(names);
+        let (left, right) = line.cut_left((longest_name(names) as u32 + 1) * print.width());
         pen.line(left, row.name, print, Side::Left, Role::Faint)?;
         pen.line(right, &row.value, print, Side::Left, Role::Ink)?;
     }
     Ok(())
+}
+
+fn longest_name(rows: &[Row]) -> usize {
+    let lengths = rows.iter().map(|row| print::count(row.name));
+    lengths.max().unwrap_or(0)
 }
