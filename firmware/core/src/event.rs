@@ -134,14 +134,18 @@ pub enum EventKind {
     Hint(Hint),
     /// A person acknowledged.
     Acknowledge,
-    /// The crew has begun, or given up, a change.
+    /// The crew has begun a change.
     Start,
+    /// The crew has given a begun change up: the plan is what it was.
+    GivenUp,
     /// The plan believed set changed.
     Plan,
     /// A set-up item changed.
     Setup(ItemId, Readiness),
     /// Hands or their condition changed.
     Hands(Hands, Condition),
+    /// Who steers changed.
+    Helm(Helm),
     /// What the boat is doing changed.
     State(Doing),
     /// The crew said something else that a logbook should know.
@@ -161,8 +165,6 @@ pub enum Saying {
     NotNow(u8, NotNow),
     /// The other hand is called.
     Woken,
-    /// Who steers.
-    Helm(Helm),
     /// The sea, or that it is to be judged by wind and motion.
     Sea(Option<Sea>),
     /// Something that is in a change's way was set, or taken in.

@@ -487,9 +487,11 @@ fn is_seen_at_once(event: &Event) -> bool {
         | EventKind::Hint(_)
         | EventKind::Acknowledge
         | EventKind::Start
+        | EventKind::GivenUp
         | EventKind::Plan
         | EventKind::Setup(..)
         | EventKind::Hands(..)
+        | EventKind::Helm(_)
         | EventKind::State(_)
         | EventKind::Said(_) => true,
         EventKind::Source(..) | EventKind::Fault(..) | EventKind::Summary => false,

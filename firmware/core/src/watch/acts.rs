@@ -49,7 +49,7 @@ impl Watch {
             }
             Act::Helm(helm) => {
                 self.deck.helm = helm;
-                self.tell(EventKind::Said(Saying::Helm(helm)));
+                self.tell(EventKind::Helm(helm));
             }
             Act::Doing(doing) => {
                 self.deck.doing = doing;
@@ -129,7 +129,7 @@ impl Watch {
     fn give_up(&mut self) {
         if self.deck.manoeuvre.take().is_some() {
             self.life.raise_again(self.now);
-            self.tell(EventKind::Start);
+            self.tell(EventKind::GivenUp);
         }
     }
 

@@ -4,7 +4,7 @@ use core::time::Duration;
 
 use super::Watch;
 use super::assess::{Seen, Sight};
-use crate::act::Rigging;
+use crate::act::{Helm, Rigging};
 use crate::event::{Cause, Event, EventKind, FaultTurn, Priority, Saying};
 use crate::picture::Turn;
 use crate::text::{Text, format, text};
@@ -54,6 +54,7 @@ impl Watch {
                 EventKind::Call
                 | EventKind::Acknowledge
                 | EventKind::Start
+                | EventKind::GivenUp
                 | EventKind::Said(Saying::NotNow(..)) => self.life.id(),
                 _ => 0,
             },
@@ -93,7 +94,9 @@ impl Watch {
 
     fn cause_of(&self, kind: &EventKind) -> Option<Cause> {
         match kind {
-            EventKind::Call | EventKind::Acknowledge | EventKind::Start => self.call_cause(),
+            EventKind::Call | EventKind::Acknowledge | EventKind::Start | EventKind::GivenUp => {
+                self.call_cause()
+            }
             EventKind::Fault(..) | EventKind::Source(..) => Some(Cause::Data),
             EventKind::Hint(crate::event::Hint::BeforeDark) => Some(Cause::Dark),
             _ => None,
@@ -117,11 +120,8 @@ impl Watch {
             }
             EventKind::Call | EventKind::Summary => self.assessment.why.clone(),
             EventKind::Plan => format(format_args!("{} is set", self.plan_name())),
-            EventKind::Start => text(if self.deck.manoeuvre.is_some() {
-                "the crew has begun"
-            } else {
-                "the change was given up"
-            }),
+            EventKind::Start => text("the crew has begun"),
+            EventKind::GivenUp => text("the change was given up"),
             EventKind::Setup(item, readiness) => {
                 let name = self
                     .boat
@@ -142,8 +142,12 @@ impl Watch {
                 "{} on deck, {} below",
                 hands.on_deck, hands.below
             )),
+            EventKind::Helm(helm) => text(match helm {
+                Helm::Pilot => "steering: pilot",
+                Helm::Hand => "steering: by hand",
+            }),
             EventKind::State(doing) => text(doing.word()),
-            EventKind::Acknowledge => text("answered"),
+            EventKind::Acknowledge => text("acknowledged"),
             EventKind::Said(saying) => saying.words(),
         }
     }
@@ -168,9 +172,8 @@ impl Saying {
         match self {
             Saying::NotNow(minutes, _) => format(format_args!("not now, for {minutes} min")),
             Saying::Woken => text("the other hand is called"),
-            Saying::Helm(_) => text("somebody else steers"),
-            Saying::Sea(Some(_)) => text("the sea is said"),
-            Saying::Sea(None) => text("the sea is judged by wind and motion"),
+            Saying::Sea(Some(_)) => text("sea state set by hand"),
+            Saying::Sea(None) => text("sea state judged by wind and motion"),
             Saying::Rigged(_, Rigging::Rigged) => text("set: in the way of a change"),
             Saying::Rigged(_, Rigging::Cleared) => text("cleared: out of a change's way"),
             Saying::WindByHand(kn) => format(format_args!("read by hand: {:.0} kn", kn.get())),

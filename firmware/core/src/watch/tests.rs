@@ -399,18 +399,26 @@ fn a_constant_added_to_the_whole_wind_never_lowers_the_call() {
 #[test]
 fn what_the_crew_says_is_told_for_the_logbook() {
     let mut watch = Watch::new(&boat(), None, at(0));
-    for (act, saying) in [
-        (Act::Wake, Saying::Woken),
-        (Act::Helm(Helm::Hand), Saying::Helm(Helm::Hand)),
-        (Act::Sea(Some(Sea::Rough)), Saying::Sea(Some(Sea::Rough))),
-        (Act::SquallSeen { minutes: 0 }, Saying::SquallSeen(0)),
-        (Act::ConfirmLimits, Saying::LimitsConfirmed),
-        (Act::DeclineBeforeDark, Saying::DarkDeclined),
+    for (act, kind) in [
+        (Act::Wake, EventKind::Said(Saying::Woken)),
+        (Act::Helm(Helm::Hand), EventKind::Helm(Helm::Hand)),
+        (
+            Act::Sea(Some(Sea::Rough)),
+            EventKind::Said(Saying::Sea(Some(Sea::Rough))),
+        ),
+        (
+            Act::SquallSeen { minutes: 0 },
+            EventKind::Said(Saying::SquallSeen(0)),
+        ),
+        (Act::ConfirmLimits, EventKind::Said(Saying::LimitsConfirmed)),
+        (
+            Act::DeclineBeforeDark,
+            EventKind::Said(Saying::DarkDeclined),
+        ),
     ] {
         watch.press(act, at(1));
-        let told =
-            core::iter::from_fn(|| watch.next_event()).any(|it| it.kind == EventKind::Said(saying));
-        assert!(told, "{saying:?}");
+        let told = core::iter::from_fn(|| watch.next_event()).any(|it| it.kind == kind);
+        assert!(told, "{kind:?}");
     }
     // There is no call yet that could be put off.
     let put_off = Act::NotNow {
@@ -419,6 +427,41 @@ fn what_the_crew_says_is_told_for_the_logbook() {
     };
     watch.press(put_off, at(2));
     assert_eq!(watch.next_event(), None);
+}
+
+#[test]
+fn a_change_given_up_is_logged_as_given_up_and_not_as_begun() {
+    let mut watch = Watch::new(&boat(), None, at(0));
+    for second in 0..900 {
+        hear_wind(&mut watch, gusty(11.0, second), second);
+    }
+    watch.press(Act::GivenUp, at(901));
+    watch.press(Act::Started, at(902));
+    watch.press(Act::GivenUp, at(903));
+    let told: std::vec::Vec<_> = core::iter::from_fn(|| watch.next_event())
+        .filter(|it| matches!(it.kind, EventKind::Start | EventKind::GivenUp))
+        .map(|it| (it.kind, it.why.as_str() == "the crew has begun"))
+        .collect();
+    assert_eq!(
+        told,
+        [(EventKind::Start, true), (EventKind::GivenUp, false),],
+        "what was not begun cannot be given up"
+    );
+}
+
+#[test]
+fn the_log_names_who_steers_and_which_sea_was_set() {
+    let mut watch = Watch::new(&boat(), None, at(0));
+    for (act, why) in [
+        (Act::Helm(Helm::Hand), "steering: by hand"),
+        (Act::Helm(Helm::Pilot), "steering: pilot"),
+        (Act::Sea(Some(Sea::Rough)), "sea state set by hand"),
+        (Act::Sea(None), "sea state judged by wind and motion"),
+    ] {
+        watch.press(act, at(1));
+        let told = core::iter::from_fn(|| watch.next_event()).last();
+        assert_eq!(told.unwrap().why.as_str(), why);
+    }
 }
 
 #[test]

@@ -135,10 +135,12 @@ impl More {
 
 fn more(kind: &EventKind, names: &Names) -> More {
     match kind {
-        EventKind::Call | EventKind::Acknowledge | EventKind::Start | EventKind::Plan => {
-            More::default()
-        }
-        EventKind::Summary => More::default(),
+        EventKind::Call
+        | EventKind::Acknowledge
+        | EventKind::Start
+        | EventKind::GivenUp
+        | EventKind::Plan
+        | EventKind::Summary => More::default(),
         EventKind::Hint(hint) => hint_fields(*hint, names),
         EventKind::Setup(item, readiness) => More {
             item: Some(names.item(*item)),
@@ -149,6 +151,10 @@ fn more(kind: &EventKind, names: &Names) -> More {
             on_deck: Some(hands.on_deck),
             below: Some(hands.below),
             condition: Some(condition.word()),
+            ..More::default()
+        },
+        EventKind::Helm(helm) => More {
+            helm: Some(helm.word()),
             ..More::default()
         },
         EventKind::State(doing) => More {
@@ -179,10 +185,6 @@ fn said_fields(saying: Saying, names: &Names) -> More {
         Saying::NotNow(minutes, because) => More {
             not_now_min: Some(minutes),
             because: Some(because.word()),
-            ..none
-        },
-        Saying::Helm(helm) => More {
-            helm: Some(helm.word()),
             ..none
         },
         Saying::Sea(sea) => More {
@@ -218,7 +220,7 @@ fn said_fields(saying: Saying, names: &Names) -> More {
 fn said_word(saying: Saying) -> &'static str {
     match saying {
         Saying::NotNow(..) | Saying::DarkDeclined => "acknowledge",
-        Saying::Woken | Saying::Helm(_) => "hands",
+        Saying::Woken => "hands",
         Saying::Rigged(..) => "setup",
         Saying::Sea(_)
         | Saying::WindByHand(_)
@@ -250,9 +252,11 @@ fn kind_word(kind: &EventKind) -> &'static str {
         EventKind::Hint(_) => "hint",
         EventKind::Acknowledge => "acknowledge",
         EventKind::Start => "start",
+        EventKind::GivenUp => "given_up",
         EventKind::Plan => "plan",
         EventKind::Setup(..) => "setup",
         EventKind::Hands(..) => "hands",
+        EventKind::Helm(_) => "helm",
         EventKind::State(_) => "state",
         EventKind::Said(saying) => said_word(*saying),
         EventKind::Source(..) => "source",
@@ -376,11 +380,12 @@ pub(super) mod tests {
         assert_eq!(put_off["because"], "lull");
         let sea = line(EventKind::Said(Saying::Sea(None)));
         assert!(sea.as_object().unwrap().contains_key("sea") && sea["sea"].is_null());
-        let steered = line(EventKind::Said(Saying::Helm(Helm::Hand)));
+        let steered = line(EventKind::Helm(Helm::Hand));
         assert_eq!(
             (&steered["event"], &steered["helm"]),
-            (&"hands".into(), &"hand".into())
+            (&"helm".into(), &"hand".into())
         );
+        assert_eq!(line(EventKind::GivenUp)["event"], "given_up");
     }
 
     #[test]

@@ -26,10 +26,8 @@ fn what(event: &Event, names: &Names) -> String {
         EventKind::Call => call(event, names),
         EventKind::Hint(hint) => format!("hint: {}", hint_words(*hint, names)),
         EventKind::Acknowledge => format!("acknowledged: {}", event.call.word()),
-        EventKind::Start => match event.next {
-            Some(next) => format!("begun: change to {}", names.plan(next)),
-            None => "begun change given up".into(),
-        },
+        EventKind::Start => format!("begun: {}", change(event, names)),
+        EventKind::GivenUp => format!("given up: {}", change(event, names)),
         EventKind::Plan => format!("plan set: {}", names.plan(event.plan)),
         EventKind::Setup(item, readiness) => {
             format!("set-up: {} {}", names.item(*item), readiness.word())
@@ -40,6 +38,7 @@ fn what(event: &Event, names: &Names) -> String {
             hands.below,
             plain(condition.word())
         ),
+        EventKind::Helm(_) => event.why.as_str().into(),
         EventKind::State(doing) => format!("now {}", plain(doing.word())),
         EventKind::Said(saying) => said(*saying, event, names),
         EventKind::Source(quantity, Some(source)) => {
@@ -48,6 +47,13 @@ fn what(event: &Event, names: &Names) -> String {
         EventKind::Source(quantity, None) => format!("{} from nobody", quantity.name()),
         EventKind::Fault(fault, turn) => fault_words(*fault, *turn),
         EventKind::Summary => format!("{}{}", names.plan(event.plan), figures(event)),
+    }
+}
+
+fn change(event: &Event, names: &Names) -> String {
+    match event.next {
+        Some(next) => format!("change to {}", names.plan(next)),
+        None => "the change".into(),
     }
 }
 
@@ -74,7 +80,6 @@ fn call(event: &Event, names: &Names) -> String {
 fn said(saying: Saying, event: &Event, names: &Names) -> String {
     let what = match saying {
         Saying::NotNow(_, because) => because.word().into(),
-        Saying::Helm(helm) => format!("by {}", helm.word()),
         Saying::Sea(Some(sea)) => plain(sea.word()),
         Saying::Rigged(item, _) => names.rigged(item),
         Saying::Woken

@@ -124,7 +124,16 @@ fn every_control_is_refused_without_the_key() {
     assert_eq!(view["call"]["alert"], "unacknowledged");
     // Not a word of it in the log either.
     let events = aboard.get("/events").json();
-    let acts = ["acknowledge", "start", "plan", "setup", "hands", "state"];
+    let acts = [
+        "acknowledge",
+        "start",
+        "given_up",
+        "plan",
+        "setup",
+        "hands",
+        "helm",
+        "state",
+    ];
     let events = events.as_array().unwrap().iter();
     // But for the squall that was told with the key, above.
     for event in events.filter(|event| event["squall_in_min"] != 14) {
@@ -159,7 +168,9 @@ fn every_control_is_taken_with_the_key_and_told_in_the_log() {
     aboard.watch.event(|it| it["event"] == "hands");
     browser.wait_for("view.hands.condition === 'worn-out'");
     click(&mut browser, "helm", "taken");
-    aboard.watch.event(|it| it["helm"] == "hand");
+    aboard
+        .watch
+        .event(|it| it["event"] == "helm" && it["helm"] == "hand");
     browser.wait_for("view.hands.helm === 'hand'");
 
     click(&mut browser, "wake", "taken");
@@ -169,7 +180,7 @@ fn every_control_is_taken_with_the_key_and_told_in_the_log() {
     aboard.watch.event(|it| it["event"] == "start");
     browser.wait_for("named('#answers', 'change given up') !== undefined");
     browser.tell("click(named('#answers', 'change given up'))");
-    aboard.watch.event(|it| it["event"] == "start");
+    aboard.watch.event(|it| it["event"] == "given_up");
     browser.wait_for("view.manoeuvre === null");
 
     click(&mut browser, "plan", "taken");
