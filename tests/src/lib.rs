@@ -1,1 +1,5 @@
-//! Cringle cringle-tests.
+//! What the whole-program tests share: recorded inputs and snapshots.
+
+pub mod net;
+pub mod packed;
+pub mod snapshot;

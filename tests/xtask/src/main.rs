@@ -51,6 +51,11 @@ const STEPS: &[Step] = &[
         run: |root| cargo(root, &["test", "--workspace"]),
     },
     Step {
+        name: "net",
+        proves: "every recorded story, with all its seeds, gives the events it gave",
+        run: net,
+    },
+    Step {
         name: "demo",
         proves: "the README's demo command, without a terminal",
         run: demo,
@@ -125,6 +130,14 @@ fn cargo(root: &Path, arguments: &[&str]) -> Result<()> {
 /// Scripts say for themselves what they skip, and skip nothing in CI.
 fn script(root: &Path, path: &str) -> Result<()> {
     succeed(Command::new("sh").arg(root.join(path)).current_dir(root))
+}
+
+/// The tests have played one seed of each story already.
+fn net(root: &Path) -> Result<()> {
+    let arguments = ["test", "-p", "cringle-tests", "--test", "net"];
+    let mut command = Command::new("cargo");
+    command.args(arguments).env("CRINGLE_NET", "all");
+    succeed(command.current_dir(root))
 }
 
 /// The demo ends by itself without a terminal and must have called.
