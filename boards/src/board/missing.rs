@@ -299,7 +299,7 @@ device = "/dev/cringle/mast"
 "#;
 
     fn board() -> BoardFile {
-        BoardFile::parse(BOARD).unwrap()
+        BoardFile::parse("board.toml", BOARD).unwrap()
     }
 
     fn nobody() -> Account {

@@ -5,9 +5,10 @@ mod legible;
 mod line;
 mod missing;
 mod parse;
-mod walk;
 
 use std::path::PathBuf;
+
+use cringle_boat::Problems;
 
 use crate::frame::Geometry;
 use crate::gpio::KeyLine;
@@ -18,7 +19,6 @@ use crate::panel::{oled, paper, tft};
 pub use legible::{Legibility, SMALLEST_ARC_MINUTES};
 pub use line::{Active, LineName, Pull};
 pub use missing::{Account, Missing, missing, missing_for};
-pub use walk::Complaint;
 
 /// The boards that are known by name, and their files.
 pub const SHIPPED: &[(&str, &str)] = &[
@@ -187,10 +187,10 @@ pub struct SerialSpec {
 }
 
 impl BoardFile {
-    /// Reads the text of a board file. All that is wrong comes back at once,
-    /// in the order of the lines.
-    pub fn parse(text: &str) -> Result<BoardFile, Vec<Complaint>> {
-        parse::board(text)
+    /// Reads the text of a board file; `file` is what its problems call it.
+    /// All that is wrong comes back at once, in the order of the lines.
+    pub fn parse(file: &str, text: &str) -> Result<BoardFile, Problems> {
+        parse::board(file, text)
     }
 
     /// Every GPIO line the board uses, with what for.

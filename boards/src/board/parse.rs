@@ -1,8 +1,10 @@
 //! From the text of a board file to a [`BoardFile`].
 
-use toml::de::DeTable;
+use std::path::PathBuf;
 
-use super::walk::{Complaint, Findings, Walk};
+use cringle_boat::Problems;
+use cringle_boat::toml_file::{self, Entry, Section};
+
 use super::{
     Active, BoardFile, ChipSpec, Legibility, LineName, PanelSpec, Pull, SerialSpec, SounderName,
     SounderSpec, TftModel, Turn,
@@ -11,16 +13,18 @@ use crate::gpio::KeyLine;
 use crate::key::KeyName;
 use crate::panel::tft::{Glass, Inversion, Order};
 
-/// The format this program reads.
-const FORMAT: i64 = 1;
-
-const LINE: &str = "write a line such as \"GPIO25\" or \"gpiochip0:25\"";
+const LINE: &str = "a line such as \"GPIO25\" or \"gpiochip0:25\"";
 const ACTIVE: &[(&str, Active)] = &[("low", Active::Low), ("high", Active::High)];
 const PULLS: &[(&str, Pull)] = &[("up", Pull::Up), ("down", Pull::Down), ("none", Pull::None)];
 const TURNS: &[(&str, Turn)] = &[
     ("upright", Turn::Upright),
     ("upside-down", Turn::UpsideDown),
 ];
+const ORDERS: &[(&str, Order)] = &[("rgb", Order::Rgb), ("bgr", Order::Bgr)];
+/// The longest name of anything, in bytes.
+const NAME: usize = 64;
+/// The longest path of a device, in bytes.
+const PATH: usize = 250;
 
 /// What the `chip` of a panel says.
 #[derive(Clone, Copy)]
@@ -38,85 +42,89 @@ const CHIPS: &[(&str, ChipKind)] = &[
     ("epd2in9-v2", ChipKind::Paper),
 ];
 
-pub(super) fn board(text: &str) -> Result<BoardFile, Vec<Complaint>> {
-    let mut findings = Findings::new(text);
-    let (document, errors) = DeTable::parse_recoverable(text);
-    for error in &errors {
-        let span = error.span().unwrap_or(0..0);
-        let what = error.message().trim().replace('\n', "; ");
-        findings.add(&span, "", what, "see any file in boards/ for the form");
-    }
-    // Half a document gives only false complaints.
-    if !errors.is_empty() {
-        return Err(findings.into_sorted());
-    }
-    let file = Walk::new(document.get_ref(), 0..0, "", &mut findings).finish(read_board);
-    if let Some(file) = &file {
-        clashes(file, text, &mut findings);
-    }
-    let complaints = findings.into_sorted();
-    match file {
-        Some(file) if complaints.is_empty() => Ok(file),
-        _ => Err(complaints),
-    }
+pub(super) fn board(file: &str, text: &str) -> Result<BoardFile, Problems> {
+    let (board, _) = toml_file::read(file, text, |root| {
+        root.has_known_format().then(|| read_board(root)).flatten()
+    })?;
+    Ok(board)
 }
 
-fn read_board(walk: &mut Walk<'_, '_, '_>) -> Option<BoardFile> {
-    let format = walk.whole_if_any("format", 1..=i64::MAX, "write format = 1");
-    let top = walk.span();
-    match &format {
-        Some(found) if found.value > FORMAT => {
-            let what = format!("{} is newer than this program reads", found.value);
-            walk.complain(&found.span, "format", what, "install a newer cringle");
-        }
-        Some(_) => {}
-        None => walk.complain(&top, "format", "is missing", "write format = 1"),
-    }
-    let name = walk.text("name", "say what to call the board");
-    let panel = walk.table_if_any("panel", |walk| Some(read_panel(walk)));
-    let keys = walk.tables("key", |walk| Some(read_key(walk)));
-    let sounders = walk.tables("sounder", |walk| Some(read_sounder(walk)));
-    let serial = walk.tables("serial", |walk| Some(read_serial(walk)));
-    // A part that did not read has complained already; go on only for clashes.
+fn read_board(root: &Section<'_>) -> Option<BoardFile> {
+    let mut used = UsedLines::default();
+    let name = root.required_words("name", NAME, "what to call the board");
+    let panel = root.section("panel");
+    let panel = panel.map(|section| read_panel(&section, &mut used));
+    // A part that did not read has been told already; the rest is read on.
+    let keys = each(root, "key", |section| read_key(section, &mut used));
+    let sounders = each(root, "sounder", |section| read_sounder(section, &mut used));
+    let serial = each(root, "serial", read_serial);
     Some(BoardFile {
-        name: name?.value,
+        name: name?.to_owned(),
         panel: panel.flatten(),
-        keys: keys.into_iter().flatten().collect(),
-        sounders: sounders.into_iter().flatten().collect(),
-        serial: serial.into_iter().flatten().collect(),
+        keys,
+        sounders,
+        serial,
     })
 }
 
-fn read_panel(walk: &mut Walk<'_, '_, '_>) -> Option<PanelSpec> {
-    let kind = walk.word(
-        "chip",
-        CHIPS,
-        "name the chip of the panel, such as \"ssd1309\"",
-    );
-    let turn = walk.word_if_any("turn", TURNS, "leave it out if it is upright");
+/// The tables of an array, no two of one name.
+fn each<T>(
+    root: &Section<'_>,
+    key: &'static str,
+    read: impl FnMut(&Section<'_>) -> Option<T>,
+) -> Vec<T> {
+    let sections = root.sections(key);
+    let mut seen = Vec::new();
+    for name in sections.iter().filter_map(|section| section.find("name")) {
+        name.must_differ(&mut seen, "keep one of them");
+    }
+    sections.iter().filter_map(read).collect()
+}
+
+fn read_panel(section: &Section<'_>, used: &mut UsedLines) -> Option<PanelSpec> {
+    section.must_have("chip", "the chip of the panel, such as chip = \"ssd1309\"");
+    let kind = section.choice("chip", CHIPS);
+    let turn = section.choice("turn", TURNS);
     let bus = read_node(
-        walk,
+        section,
         "bus",
-        "write the node of its bus, such as \"/dev/i2c-1\"",
+        "the node of its bus, such as \"/dev/i2c-1\"",
     );
-    let legibility = read_legibility(walk);
-    let chip = match kind?.value {
-        ChipKind::Oled => read_oled(walk),
-        ChipKind::Tft(model) => read_tft(walk, model),
-        ChipKind::Paper => read_paper(walk),
+    let legibility = read_legibility(section);
+    let chip = match kind {
+        Some(ChipKind::Oled) => read_oled(section, used),
+        Some(ChipKind::Tft(model)) => read_tft(section, model, used),
+        Some(ChipKind::Paper) => read_paper(section, used),
+        None => {
+            // Any of these may be right for the chip that was meant.
+            for key in ["address", "clock_hz", "busy", "data_command", "reset"] {
+                section.find(key);
+            }
+            for key in ["light", "colour_order", "inverted"] {
+                section.find(key);
+            }
+            None
+        }
     };
     Some(PanelSpec {
         chip: chip?,
         bus: bus?,
-        turn: turn.map_or(Turn::Upright, |found| found.value),
+        turn: turn.unwrap_or(Turn::Upright),
         legibility: legibility?,
     })
 }
 
-fn read_legibility(walk: &mut Walk<'_, '_, '_>) -> Option<Legibility> {
-    let width_mm = walk.number("width_mm", 5.0..=1000.0, "measure the visible part");
-    let height_mm = walk.number("height_mm", 5.0..=1000.0, "measure the visible part");
-    let read_from_m = walk.number("read_from_m", 0.2..=20.0, "say how far the eye is");
+fn read_legibility(section: &Section<'_>) -> Option<Legibility> {
+    for (key, mend) in [
+        ("width_mm", "the width of the visible part"),
+        ("height_mm", "the height of the visible part"),
+        ("read_from_m", "how far away the eye is"),
+    ] {
+        section.must_have(key, mend);
+    }
+    let width_mm = section.number("width_mm", 5.0..=1000.0);
+    let height_mm = section.number("height_mm", 5.0..=1000.0);
+    let read_from_m = section.number("read_from_m", 0.2..=20.0);
     Some(Legibility {
         width_mm: width_mm?,
         height_mm: height_mm?,
@@ -124,53 +132,44 @@ fn read_legibility(walk: &mut Walk<'_, '_, '_>) -> Option<Legibility> {
     })
 }
 
-fn read_oled(walk: &mut Walk<'_, '_, '_>) -> Option<ChipSpec> {
-    let address = walk.whole_if_any("address", 0x3C..=0x3D, "use 0x3C or 0x3D, see the module");
-    let reset = read_line_if_any(walk, "reset");
+fn read_oled(section: &Section<'_>, used: &mut UsedLines) -> Option<ChipSpec> {
+    let address = section.whole("address", 0x3C..=0x3D);
     Some(ChipSpec::Oled {
-        address: address.map_or(0x3C, |found| found.value as u8),
-        reset,
+        address: address.map_or(0x3C, |address| address as u8),
+        reset: used.line(section, "reset", "panel reset"),
     })
 }
 
-fn read_tft(walk: &mut Walk<'_, '_, '_>, model: TftModel) -> Option<ChipSpec> {
-    let clock_hz = read_clock(walk, 32_000_000);
-    let data_command = read_line(walk, "data_command");
-    let reset = read_line(walk, "reset");
-    let light = read_line_if_any(walk, "light");
+fn read_tft(section: &Section<'_>, model: TftModel, used: &mut UsedLines) -> Option<ChipSpec> {
+    let clock_hz = read_clock(section, 32_000_000);
+    let data_command = used.required(section, "data_command", "panel data_command");
+    let reset = used.required(section, "reset", "panel reset");
+    let light = used.line(section, "light", "panel light");
     let (order, inversion) = model.usual();
-    let order = walk
-        .word_if_any(
-            "colour_order",
-            &[("rgb", Order::Rgb), ("bgr", Order::Bgr)],
-            "set it if red shows blue",
-        )
-        .map_or(order, |found| found.value);
-    let inversion = match walk.yes_no_if_any("inverted", "set it if black shows white") {
-        Some(true) => Inversion::Inverted,
-        Some(false) => Inversion::Normal,
-        None => inversion,
-    };
     Some(ChipSpec::Tft {
         model,
         clock_hz,
-        data_command: data_command?,
-        reset: reset?,
-        light,
         glass: Glass {
             // The panel's own `turn` is put in when it is opened.
             turn: Turn::Upright,
-            order,
-            inversion,
+            order: section.choice("colour_order", ORDERS).unwrap_or(order),
+            inversion: match section.flag("inverted") {
+                Some(true) => Inversion::Inverted,
+                Some(false) => Inversion::Normal,
+                None => inversion,
+            },
         },
+        data_command: data_command?,
+        reset: reset?,
+        light,
     })
 }
 
-fn read_paper(walk: &mut Walk<'_, '_, '_>) -> Option<ChipSpec> {
-    let clock_hz = read_clock(walk, 4_000_000);
-    let busy = read_line(walk, "busy");
-    let data_command = read_line(walk, "data_command");
-    let reset = read_line(walk, "reset");
+fn read_paper(section: &Section<'_>, used: &mut UsedLines) -> Option<ChipSpec> {
+    let clock_hz = read_clock(section, 4_000_000);
+    let busy = used.required(section, "busy", "panel busy");
+    let data_command = used.required(section, "data_command", "panel data_command");
+    let reset = used.required(section, "reset", "panel reset");
     Some(ChipSpec::Paper {
         clock_hz,
         busy: busy?,
@@ -179,130 +178,98 @@ fn read_paper(walk: &mut Walk<'_, '_, '_>) -> Option<ChipSpec> {
     })
 }
 
-fn read_clock(walk: &mut Walk<'_, '_, '_>, usual: u32) -> u32 {
-    let mend = format!("leave it out for {usual}");
-    walk.whole_if_any("clock_hz", 100_000..=80_000_000, &mend)
-        .map_or(usual, |found| found.value as u32)
+fn read_clock(section: &Section<'_>, usual: u32) -> u32 {
+    let clock = section.whole("clock_hz", 100_000..=80_000_000);
+    clock.unwrap_or(usual)
 }
 
-fn read_key(walk: &mut Walk<'_, '_, '_>) -> Option<(KeyName, KeyLine)> {
+fn read_key(section: &Section<'_>, used: &mut UsedLines) -> Option<(KeyName, KeyLine)> {
     let names = KeyName::ALL.map(|name| (name.as_str(), name));
-    let name = walk.word("name", &names, "say what the key does");
-    let line = read_line(walk, "line");
-    let active = walk.word_if_any("active", ACTIVE, "leave it out for a key to ground");
-    let pull = walk.word_if_any("pull", PULLS, "leave it out for a key to ground");
+    section.must_have("name", "what the key does: left, middle or right");
+    let name = section.choice("name", &names);
+    let what = format!("key {}", name.map_or("", KeyName::as_str));
+    let line = used.required(section, "line", &what);
+    let active = section.choice("active", ACTIVE);
+    let pull = section.choice("pull", PULLS);
     let wired = KeyLine {
         line: line?,
-        active: active.map_or(Active::Low, |found| found.value),
-        pull: pull.map_or(Pull::Up, |found| found.value),
+        active: active.unwrap_or(Active::Low),
+        pull: pull.unwrap_or(Pull::Up),
     };
-    Some((name?.value, wired))
+    Some((name?, wired))
 }
 
-fn read_sounder(walk: &mut Walk<'_, '_, '_>) -> Option<SounderSpec> {
+fn read_sounder(section: &Section<'_>, used: &mut UsedLines) -> Option<SounderSpec> {
     let names = SounderName::ALL.map(|name| (name.as_str(), name));
-    let name = walk.word("name", &names, "say which sounder it is");
-    let line = read_line(walk, "line");
-    let active = walk.word_if_any("active", ACTIVE, "leave it out if it sounds when high");
+    section.must_have("name", "which sounder it is: buzzer, bunk or lamp");
+    let name = section.choice("name", &names);
+    let what = format!("sounder {}", name.map_or("", SounderName::as_str));
+    let line = used.required(section, "line", &what);
+    let active = section.choice("active", ACTIVE);
     Some(SounderSpec {
-        name: name?.value,
+        name: name?,
         line: line?,
-        active: active.map_or(Active::High, |found| found.value),
+        active: active.unwrap_or(Active::High),
     })
 }
 
-fn read_serial(walk: &mut Walk<'_, '_, '_>) -> Option<SerialSpec> {
-    let name = walk.text("name", "say what the boat file calls it");
-    let device = read_node(walk, "device", "write its node, such as \"/dev/ttyUSB0\"");
+fn read_serial(section: &Section<'_>) -> Option<SerialSpec> {
+    let name = section.required_words("name", NAME, "what the boat file calls it");
+    let device = read_node(section, "device", "its node, such as \"/dev/ttyUSB0\"");
     Some(SerialSpec {
-        name: name?.value,
+        name: name?.to_owned(),
         device: device?,
     })
 }
 
-fn read_node(
-    walk: &mut Walk<'_, '_, '_>,
-    key: &'static str,
-    mend: &str,
-) -> Option<std::path::PathBuf> {
-    let found = walk.text(key, mend)?;
-    if found.value.starts_with("/dev/") && !found.value.contains("..") {
-        return Some(found.value.into());
+fn read_node(section: &Section<'_>, key: &'static str, mend: &str) -> Option<PathBuf> {
+    section.must_have(key, mend);
+    let found = section.find(key)?;
+    let path = found.words(PATH)?;
+    if path.starts_with("/dev/") && !path.contains("..") {
+        return Some(path.into());
     }
-    let what = format!("\"{}\" is not under /dev", found.value);
-    walk.complain(&found.span, key, what, mend);
+    let what = format!("\"{path}\" is not under /dev");
+    found.wrong(what, format!("write {mend}"));
     None
 }
 
-fn read_line(walk: &mut Walk<'_, '_, '_>, key: &'static str) -> Option<LineName> {
-    let found = walk.text(key, LINE)?;
-    parse_line(walk, key, found.value, &found.span)
-}
+/// Lines that something is wired to already: every line can do one thing.
+#[derive(Default)]
+struct UsedLines(Vec<(LineName, String)>);
 
-fn read_line_if_any(walk: &mut Walk<'_, '_, '_>, key: &'static str) -> Option<LineName> {
-    let found = walk.text_if_any(key, LINE)?;
-    parse_line(walk, key, found.value, &found.span)
-}
-
-fn parse_line(
-    walk: &mut Walk<'_, '_, '_>,
-    key: &str,
-    text: String,
-    span: &std::ops::Range<usize>,
-) -> Option<LineName> {
-    let line = LineName::parse(&text);
-    if line.is_none() {
-        walk.complain(span, key, format!("\"{text}\" is no GPIO line"), LINE);
+impl UsedLines {
+    /// The line under a key, which must be there; `what` is wired to it.
+    fn required(
+        &mut self,
+        section: &Section<'_>,
+        key: &'static str,
+        what: &str,
+    ) -> Option<LineName> {
+        section.must_have(key, LINE);
+        self.line(section, key, what)
     }
-    line
-}
 
-/// Two things on one line, or one thing twice.
-fn clashes(file: &BoardFile, text: &str, findings: &mut Findings<'_>) {
-    let mut lines: Vec<(String, &LineName)> = Vec::new();
-    for (what, line) in file.lines() {
-        if let Some((first, _)) = lines.iter().find(|(_, taken)| *taken == line) {
-            let said = format!("line {line} is already used by {first}");
-            let mend = "every line can do one thing";
-            findings.add(
-                &last_place(text, &line.to_string()),
-                what.clone(),
-                said,
-                mend,
+    /// The line under a key, if there is one.
+    fn line(&mut self, section: &Section<'_>, key: &'static str, what: &str) -> Option<LineName> {
+        let found = section.find(key)?;
+        let text = found.words(NAME)?;
+        let Some(line) = LineName::parse(text) else {
+            found.wrong(
+                format!("\"{text}\" is no GPIO line"),
+                format!("write {LINE}"),
             );
-        }
-        lines.push((what, line));
+            return None;
+        };
+        self.take(&found, &line, what);
+        Some(line)
     }
-    twice(
-        file.keys.iter().map(|(name, _)| name.as_str()),
-        "key",
-        text,
-        findings,
-    );
-    let sounders = file.sounders.iter().map(|sounder| sounder.name.as_str());
-    twice(sounders, "sounder", text, findings);
-    let serial = file.serial.iter().map(|port| port.name.as_str());
-    twice(serial, "serial", text, findings);
-}
 
-fn twice<'n>(
-    names: impl Iterator<Item = &'n str>,
-    table: &str,
-    text: &str,
-    findings: &mut Findings<'_>,
-) {
-    let mut seen: Vec<&str> = Vec::new();
-    for name in names {
-        if seen.contains(&name) {
-            let what = format!("\"{name}\" is there twice");
-            let place = last_place(text, &format!("\"{name}\""));
-            findings.add(&place, format!("{table}.name"), what, "keep one of them");
+    fn take(&mut self, found: &Entry<'_>, line: &LineName, what: &str) {
+        if let Some((_, first)) = self.0.iter().find(|(taken, _)| taken == line) {
+            let said = format!("line {line} is already used by {first}");
+            found.wrong(said, "every line can do one thing");
         }
-        seen.push(name);
+        self.0.push((line.clone(), what.to_owned()));
     }
-}
-
-/// Where a word stands last: the second of two that clash.
-fn last_place(text: &str, word: &str) -> std::ops::Range<usize> {
-    text.rfind(word).map_or(0..0, |at| at..at + word.len())
 }

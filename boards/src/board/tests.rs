@@ -11,21 +11,18 @@ fn boards() -> Vec<(PathBuf, BoardFile)> {
         let file = entry.unwrap().path().join("board.toml");
         if file.is_file() {
             let text = std::fs::read_to_string(&file).unwrap();
-            match BoardFile::parse(&text) {
+            match BoardFile::parse(&file.display().to_string(), &text) {
                 Ok(board) => boards.push((file, board)),
-                Err(complaints) => panic!("{}: {complaints:#?}", file.display()),
+                Err(problems) => panic!("{problems}"),
             }
         }
     }
     boards
 }
 
-fn complaints(text: &str) -> Vec<String> {
-    BoardFile::parse(text)
-        .unwrap_err()
-        .iter()
-        .map(Complaint::to_string)
-        .collect()
+fn problems(text: &str) -> Vec<String> {
+    let problems = BoardFile::parse("board.toml", text).unwrap_err();
+    problems.iter().map(ToString::to_string).collect()
 }
 
 #[test]
@@ -99,22 +96,27 @@ line = "GPIO12"
 active = "maybe"
 "#;
     assert_eq!(
-        complaints(text),
+        problems(text),
         [
-            "line 2: name: is a integer, not text in quotes, say what to call the board",
-            "line 3: panel.read_from_m: is missing, say how far the eye is",
-            "line 4: panel.chip: unknown \"ssd1310\", expected one of ssd1306, ssd1309, ili9341, \
-             st7789, epd2in9-v2",
-            "line 5: panel.bus: \"i2c-1\" is not under /dev, write the node of its bus, such as \
-             \"/dev/i2c-1\"",
-            "line 6: panel.width_mm: is outside 5 to 1000, measure the visible part",
-            "line 8: panel.colour: unknown key, expected one of bus, chip, height_mm, \
-             read_from_m, turn, width_mm",
-            "line 10: key[1].name: unknown \"reef\", expected one of left, middle, right",
-            "line 11: key[1].line: \"GPIO 5\" is no GPIO line, write a line such as \"GPIO25\" or \
-             \"gpiochip0:25\"",
-            "line 12: sounder[1].name: is missing, say which sounder it is",
-            "line 14: sounder[1].active: unknown \"maybe\", expected one of low, high",
+            "board.toml:2: name: is the whole number 7; give text in quotes",
+            "board.toml:3: panel.read_from_m: is missing; add how far away the eye is",
+            "board.toml:4: panel.chip: is \"ssd1310\", which is not known; did you mean \
+             \"ssd1306\"? It is one of \"ssd1306\", \"ssd1309\", \"ili9341\", \"st7789\", \
+             \"epd2in9-v2\"",
+            "board.toml:5: panel.bus: \"i2c-1\" is not under /dev; write the node of its bus, \
+             such as \"/dev/i2c-1\"",
+            "board.toml:6: panel.width_mm: is 0, which cannot be; give a number from 5 to 1000",
+            "board.toml:8: panel.colour: is not a known key; known here: chip, turn, bus, \
+             width_mm, height_mm, read_from_m, address, clock_hz, busy, data_command, reset, \
+             light, colour_order, inverted",
+            "board.toml:10: key[1].name: is \"reef\", which is not known; give one of \"left\", \
+             \"middle\", \"right\"",
+            "board.toml:11: key[1].line: \"GPIO 5\" is no GPIO line; write a line such as \
+             \"GPIO25\" or \"gpiochip0:25\"",
+            "board.toml:12: sounder[1].name: is missing; add which sounder it is: buzzer, bunk \
+             or lamp",
+            "board.toml:14: sounder[1].active: is \"maybe\", which is not known; give one of \
+             \"low\", \"high\"",
         ]
     );
 }
@@ -134,11 +136,11 @@ name = "buzzer"
 line = "GPIO5"
 "#;
     assert_eq!(
-        complaints(text),
+        problems(text),
         [
-            "line 7: key.name: \"left\" is there twice, keep one of them",
-            "line 11: sounder buzzer: line GPIO5 is already used by key left, every line can do \
-             one thing",
+            "board.toml:7: key[2].name: \"left\" is there twice; keep one of them",
+            "board.toml:11: sounder[1].line: line GPIO5 is already used by key left; every line \
+             can do one thing",
         ]
     );
 }
@@ -146,31 +148,34 @@ line = "GPIO5"
 #[test]
 fn a_newer_format_is_refused_and_a_missing_one_told() {
     assert_eq!(
-        complaints("format = 2\nname = \"x\"\n"),
-        ["line 1: format: 2 is newer than this program reads, install a newer cringle"]
+        problems("format = 2\nname = \"x\"\n"),
+        [
+            "board.toml:1: format: is 2, newer than this program, which reads 1; take a newer \
+          program, or a file of format 1"
+        ]
     );
     assert_eq!(
-        complaints("name = \"x\"\n"),
-        ["line 1: format: is missing, write format = 1"]
+        problems("name = \"x\"\n"),
+        ["board.toml:1: format: is missing; add `format = 1` as the first line"]
     );
 }
 
 #[test]
 fn broken_toml_is_told_by_its_line() {
-    let told = complaints("format = 1\nname = \"x\n[panel]\nbus = \n");
+    let told = problems("format = 1\nname = \"x\n[panel]\nbus = \n");
     assert!(
-        told.iter().any(|line| line.starts_with("line 2: ")),
+        told.iter().any(|line| line.starts_with("board.toml:2: ")),
         "{told:?}"
     );
     assert!(
-        told.iter().any(|line| line.starts_with("line 4: ")),
+        told.iter().any(|line| line.starts_with("board.toml:4: ")),
         "{told:?}"
     );
 }
 
 #[test]
 fn a_board_may_have_no_hardware_at_all() {
-    let board = BoardFile::parse("format = 1\nname = \"desk\"\n").unwrap();
+    let board = BoardFile::parse("board.toml", "format = 1\nname = \"desk\"\n").unwrap();
     assert_eq!(board.panel, None);
     assert!(board.lines().is_empty());
 }
@@ -187,7 +192,7 @@ width_mm = 22
 height_mm = 11
 read_from_m = 0.5
 "#;
-    let panel = BoardFile::parse(text).unwrap().panel.unwrap();
+    let panel = BoardFile::parse("board.toml", text).unwrap().panel.unwrap();
     let ChipSpec::Oled { address, reset } = panel.chip else {
         panic!("{:?}", panel.chip)
     };

@@ -1,7 +1,7 @@
 //! The example boat and the templates from which a first boat file is made.
 
 use crate::file::{BoatFile, parse};
-use crate::problem::Problems;
+use crate::toml_file::Problems;
 
 /// What the example boat's file calls itself in errors and headers.
 pub const EXAMPLE_NAME: &str = "the built-in example boat";

@@ -9,25 +9,18 @@
 
 use cringle_core::forecast::{Current, Row, Sure, Table};
 use cringle_core::units::Knots;
-use toml::de::DeTable;
 
-use crate::document::{Document, Section};
 use crate::moment;
-use crate::problem::Problems;
 use crate::read;
+use crate::toml_file::{self, Problems};
 
 /// Reads a file that holds `[[forecast]]` as a boat file does; other tables
 /// of a boat file may be there and are passed over.
 pub fn parse_forecast(file: &str, text: &str) -> Result<Option<Table>, Problems> {
-    let document = Document::new(file, text);
-    let (table, errors) = DeTable::parse_recoverable(text);
-    for error in errors {
-        let at = error.span().unwrap_or(0..0);
-        document.wrong(at, "", error.message(), "correct the TOML on this line");
-    }
-    let root = Section::new(&document, table.get_ref(), String::new(), 0..0);
-    let forecast = read::forecast_of(&root);
-    document.close()?;
+    let (forecast, _) = toml_file::read(file, text, |root| {
+        root.allow_other_keys();
+        Some(read::forecast_of(root))
+    })?;
     Ok(forecast)
 }
 

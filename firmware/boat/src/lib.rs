@@ -4,26 +4,24 @@
 //!
 //! The format is described in this crate's `README.md`.
 
-mod document;
 mod example;
 mod file;
 mod forecast;
 mod judge;
 mod moment;
 pub mod ports;
-mod problem;
 mod read;
 mod settings;
-mod syntax;
 mod times;
+pub mod toml_file;
 
 pub use example::{EXAMPLE_NAME, TEMPLATES, Template, example, example_text};
-pub use file::{BoatFile, FORMAT, Migrated, load, migrate, parse, parse_bytes};
+pub use file::{BoatFile, load, parse, parse_bytes};
 pub use forecast::{parse_forecast, read_forecast, write_forecast};
-pub use judge::{Remark, Weight, judge};
-pub use problem::{LoadError, Problem, Problems};
+pub use judge::judge;
 pub use settings::{
     AlertSentences, Checksum, Hulls, Outputs, Page, PortSettings, Preference, Recorder, SendWhat,
     Sign, Transducer,
 };
 pub use times::{CallTimes, call_times};
+pub use toml_file::{LoadError, Problem, Problems, Weight};

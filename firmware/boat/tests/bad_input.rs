@@ -288,3 +288,41 @@ fn a_page_without_an_address_is_for_this_computer_alone() {
     assert!(listen.is_some_and(|at| at.ip().is_loopback()));
     assert_eq!(page("").expect("in order").page.listen, None);
 }
+
+#[test]
+fn a_decimal_comma_and_a_foreign_unit_are_named_as_such() {
+    wrong(
+        "mean_kn = 14,",
+        "mean_kn = 14,5,",
+        "",
+        "\"14,5\" has a comma where the decimal point goes",
+        "write 14.5",
+    );
+    wrong(
+        "mean_kn = ",
+        "mean_ms = ",
+        "plan[1].close_hauled.mean_ms",
+        "not a known key",
+        "give it in knots as `mean_kn`: 1 ms is 1.944 kn",
+    );
+}
+
+#[test]
+fn a_name_too_long_by_its_accents_says_that_bytes_are_counted() {
+    wrong(
+        "name = \"Dunlin\"",
+        "name = \"ééééééééééééééééé\"",
+        "boat.name",
+        "34 bytes long (a letter with an accent takes 2)",
+        "32 bytes",
+    );
+}
+
+/// A change to a plan that is not there once hid the other slips in it.
+#[test]
+fn a_wrong_end_of_a_change_hides_no_unknown_key() {
+    let text = changed("to = \"trysail\"", "to = \"tysail\"\ncomes_upp = false");
+    let problems = problems(&text);
+    let keys: Vec<&str> = problems.iter().map(|p| p.key.as_str()).collect();
+    assert_eq!(keys, ["change[8].to", "change[8].comes_upp"], "{problems}");
+}

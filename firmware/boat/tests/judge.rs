@@ -1,9 +1,9 @@
 //! What `check` says: of the example boat nothing but that nobody has vouched
 //! for it; of a ladder that would lead a crew astray, what and where.
 
-use cringle_boat::{Remark, Weight, call_times, example, example_text, judge, parse};
+use cringle_boat::{Problem, Weight, call_times, example, example_text, judge, parse};
 
-fn remarks_with(changes: &[(&str, &str)]) -> Vec<Remark> {
+fn remarks_with(changes: &[(&str, &str)]) -> Vec<Problem> {
     let mut text = example_text().to_owned();
     for (from, to) in changes {
         assert!(text.contains(from), "the example boat has no {from:?}");
@@ -16,9 +16,9 @@ fn remarks_with(changes: &[(&str, &str)]) -> Vec<Remark> {
 /// The change brings this remark, which was not there before.
 #[track_caller]
 fn brings(changes: &[(&str, &str)], weight: Weight, key: &str, what: &str) {
-    let is_it = |r: &Remark| r.weight == weight && r.key == key && r.what.contains(what);
+    let is_it = |r: &Problem| r.weight == weight && r.key == key && r.what.contains(what);
     let all = remarks_with(changes);
-    let shown: Vec<String> = all.iter().map(Remark::to_string).collect();
+    let shown: Vec<String> = all.iter().map(Problem::to_string).collect();
     assert!(all.iter().any(is_it), "{}", shown.join("\n"));
     assert!(!remarks_with(&[]).iter().any(is_it), "it is always there");
 }
@@ -29,7 +29,7 @@ fn the_example_boat_has_no_fault() {
     let faults: Vec<String> = remarks
         .iter()
         .filter(|r| r.weight == Weight::Fault)
-        .map(Remark::to_string)
+        .map(Problem::to_string)
         .collect();
     assert_eq!(faults, Vec::<String>::new());
     let keys: Vec<&str> = remarks.iter().map(|r| r.key.as_str()).collect();

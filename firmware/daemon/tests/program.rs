@@ -104,19 +104,6 @@ fn check_finds_the_boat_file_as_other_commands_do_and_tells_call_times() {
 }
 
 #[test]
-fn to_migrate_a_file_of_the_one_format_changes_nothing_and_says_so() {
-    let directory = tempfile::tempdir().unwrap();
-    let path = boat_file(directory.path(), cringle_boat::example_text());
-    let output = cringle(&["check", "--migrate", &path]);
-    assert_eq!(output.status.code(), Some(0));
-    assert!(output.stdout.is_empty());
-    let told = words(&output.stderr);
-    assert!(told.contains("format 1") && told.contains("nothing was changed"));
-    let after = std::fs::read_to_string(&path).unwrap();
-    assert_eq!(after, cringle_boat::example_text());
-}
-
-#[test]
 fn a_wrong_port_or_argument_is_a_matter_of_usage() {
     for wrong in [
         vec!["watch", "--port", "usb:/dev/ttyUSB0"],

@@ -7,49 +7,10 @@ mod plans;
 mod settings;
 
 use crate::file::BoatFile;
-
-/// One remark on a boat file that can be read.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Remark {
-    /// How much it matters.
-    pub weight: Weight,
-    /// The file, as the person named it.
-    pub file: String,
-    /// Counted from 1.
-    pub line: usize,
-    /// Where in the file's own terms.
-    pub key: String,
-    /// What was found.
-    pub what: String,
-    /// What to do about it.
-    pub mend: String,
-}
-
-/// How much a remark matters.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Weight {
-    /// Worth knowing.
-    Note,
-    /// Makes calls wrong, late or impossible: the file is found wanting.
-    Fault,
-}
-
-impl std::fmt::Display for Remark {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let weight = match self.weight {
-            Weight::Note => "note",
-            Weight::Fault => "fault",
-        };
-        let Remark {
-            file, line, key, ..
-        } = self;
-        write!(f, "{file}:{line}: {weight}: {key}: ")?;
-        write!(f, "{}; {}", self.what, self.mend)
-    }
-}
+use crate::toml_file::{Problem, Weight};
 
 /// Judges a boat file; remarks in the order of its lines.
-pub fn judge(file: &BoatFile) -> Vec<Remark> {
+pub fn judge(file: &BoatFile) -> Vec<Problem> {
     let mut remarks = Remarks {
         file,
         list: Vec::new(),
@@ -65,7 +26,7 @@ pub fn judge(file: &BoatFile) -> Vec<Remark> {
 /// Remarks so far, with the file that they are on.
 struct Remarks<'f> {
     file: &'f BoatFile,
-    list: Vec<Remark>,
+    list: Vec<Problem>,
 }
 
 impl Remarks<'_> {
@@ -78,7 +39,7 @@ impl Remarks<'_> {
     }
 
     fn remark(&mut self, weight: Weight, key: String, what: String, mend: &str) {
-        self.list.push(Remark {
+        self.list.push(Problem {
             weight,
             file: self.file.file.clone(),
             line: self.file.places.line(&key),

@@ -7,12 +7,12 @@ use cringle_core::ladder::{
 use cringle_core::text::text;
 use cringle_core::units::Knots;
 
-use super::plans::{find_name, find_plan, limited, required_words};
+use super::plans::{find_name, find_plan, limited};
 use super::{MOST_HANDS, MOST_MINUTES, NAME, knots};
-use crate::document::Section;
+use crate::toml_file::Section;
 
 /// What comes before changes: read first, since changes name it.
-pub(super) fn steps(root: &Section<'_, '_>, ladder: &mut Ladder) {
+pub(super) fn steps(root: &Section<'_>, ladder: &mut Ladder) {
     for section in limited(root, "setup", MAX_ITEMS) {
         let _ = ladder.setup.push(setup_item(section));
     }
@@ -22,7 +22,7 @@ pub(super) fn steps(root: &Section<'_, '_>, ladder: &mut Ladder) {
 }
 
 /// The changes: read last, since they name plans and set-up.
-pub(super) fn changes(root: &Section<'_, '_>, ladder: &mut Ladder) {
+pub(super) fn changes(root: &Section<'_>, ladder: &mut Ladder) {
     for section in limited(root, "change", MAX_CHANGES) {
         if let Some(change) = change(section, ladder) {
             let _ = ladder.changes.push(change);
@@ -30,8 +30,8 @@ pub(super) fn changes(root: &Section<'_, '_>, ladder: &mut Ladder) {
     }
 }
 
-fn setup_item(section: Section<'_, '_>) -> SetupItem {
-    let name = required_words(&section, "name", NAME, "what is made ready");
+fn setup_item(section: Section<'_>) -> SetupItem {
+    let name = section.required_words("name", NAME, "what is made ready");
     let standing = match section.flag("permanent") {
         Some(true) => Standing::Permanent,
         Some(false) | None => Standing::WhenNeeded,
@@ -40,28 +40,24 @@ fn setup_item(section: Section<'_, '_>) -> SetupItem {
         Standing::Permanent => optional_work(&section),
         Standing::WhenNeeded => required_work(&section),
     };
-    let item = SetupItem {
-        name: text(name),
+    SetupItem {
+        name: text(name.unwrap_or_default()),
         minutes: work.minutes,
         hands: work.hands,
         highest_wind: work.highest_wind,
         standing,
-    };
-    section.finish();
-    item
+    }
 }
 
-fn rigged_item(section: Section<'_, '_>) -> RiggedItem {
-    let name = required_words(&section, "name", NAME, "what has to be taken in");
+fn rigged_item(section: Section<'_>) -> RiggedItem {
+    let name = section.required_words("name", NAME, "what has to be taken in");
     let work = required_work(&section);
-    let item = RiggedItem {
-        name: text(name),
+    RiggedItem {
+        name: text(name.unwrap_or_default()),
         minutes: work.minutes,
         hands: work.hands,
         highest_wind: work.highest_wind,
-    };
-    section.finish();
-    item
+    }
 }
 
 /// What a step takes.
@@ -72,7 +68,7 @@ struct Work {
     highest_wind: Option<Knots>,
 }
 
-fn optional_work(section: &Section<'_, '_>) -> Work {
+fn optional_work(section: &Section<'_>) -> Work {
     Work {
         minutes: section
             .number("minutes", 0.0..=MOST_MINUTES)
@@ -82,25 +78,21 @@ fn optional_work(section: &Section<'_, '_>) -> Work {
     }
 }
 
-fn required_work(section: &Section<'_, '_>) -> Work {
+fn required_work(section: &Section<'_>) -> Work {
     for (key, mend) in [
         ("minutes", "the minutes it takes"),
         ("hands", "the hands it takes"),
     ] {
-        if !section.has(key) {
-            section.missing(key, mend);
-        }
+        section.must_have(key, mend);
     }
     optional_work(section)
 }
 
-fn change(section: Section<'_, '_>, ladder: &Ladder) -> Option<Change> {
+fn change(section: Section<'_>, ladder: &Ladder) -> Option<Change> {
     let ends = ["from", "to"].map(|key| {
         let found = section.find(key);
-        if found.is_none() {
-            section.missing(key, "a plan's name");
-        }
-        found.and_then(|found| find_plan(section.document, &found, ladder))
+        section.must_have(key, "a plan's name");
+        found.and_then(|found| find_plan(&found, ladder))
     });
     let minutes = hands_minutes(&section);
     let setup = items(&section, ladder);
@@ -111,16 +103,13 @@ fn change(section: Section<'_, '_>, ladder: &Ladder) -> Option<Change> {
     let highest_wind = knots(&section, "highest_wind_kn");
     let round_up = knots(&section, "round_up_kn");
     if let (Course::Holds, Some(found)) = (course, section.find("round_up_kn")) {
-        section.document.wrong(
-            found.at,
-            found.path,
+        found.wrong(
             "is given for a change that needs no coming up",
             "leave it out, or leave out comes_up = false",
         );
     }
     let (from, to) = (ends[0]?, ends[1]?);
     check_ends(&section, ladder, from, to);
-    section.finish();
     Some(Change {
         from,
         to,
@@ -132,15 +121,11 @@ fn change(section: Section<'_, '_>, ladder: &Ladder) -> Option<Change> {
     })
 }
 
-fn check_ends(section: &Section<'_, '_>, ladder: &Ladder, from: PlanId, to: PlanId) {
-    let wrong = |what: &str, mend: &str| {
-        let at = section.at.clone();
-        section.document.wrong(at, section.path.clone(), what, mend);
-    };
+fn check_ends(section: &Section<'_>, ladder: &Ladder, from: PlanId, to: PlanId) {
     if from == to {
-        wrong("leads from a plan to itself", "name two plans");
+        section.wrong("leads from a plan to itself", "name two plans");
     } else if ladder.change(from, to).is_some() {
-        wrong(
+        section.wrong(
             "is there twice: another change joins the same two plans",
             "keep one; more hands go into the same `minutes`",
         );
@@ -148,25 +133,27 @@ fn check_ends(section: &Section<'_, '_>, ladder: &Ladder, from: PlanId, to: Plan
 }
 
 /// `minutes = { 2 = 8, 3 = 5 }`: minutes by hands.
-fn hands_minutes(section: &Section<'_, '_>) -> heapless::Vec<HandsMinutes, 4> {
+fn hands_minutes(section: &Section<'_>) -> heapless::Vec<HandsMinutes, 4> {
     let mut minutes: heapless::Vec<HandsMinutes, 4> = heapless::Vec::new();
     let like = "minutes by hands, such as minutes = { 2 = 8, 3 = 5 }";
     let Some(found) = section.find("minutes") else {
         section.missing("minutes", like);
         return minutes;
     };
-    let document = section.document;
-    let (at, path) = (found.at.clone(), found.path.clone());
-    let Some(table) = document.section(found, like) else {
+    let Some(table) = found.section(like) else {
         return minutes;
     };
-    for (key, entry) in table.entries() {
+    let entries = table.entries();
+    if entries.is_empty() {
+        table.wrong("is empty", format!("give {like}"));
+    }
+    for (key, entry) in entries {
         let hands = key.parse::<u8>().ok();
         let hands = hands.filter(|hands| (1..=MOST_HANDS as u8).contains(hands));
-        let booked = document.number(&entry, 0.1..=MOST_MINUTES);
+        let booked = entry.number(0.1..=MOST_MINUTES);
         let Some(hands) = hands else {
             let what = format!("\"{key}\" is not a number of hands");
-            document.wrong(entry.at, entry.path, what, format!("give {like}"));
+            entry.wrong(what, format!("give {like}"));
             continue;
         };
         let minutes_entry = HandsMinutes {
@@ -174,37 +161,23 @@ fn hands_minutes(section: &Section<'_, '_>) -> heapless::Vec<HandsMinutes, 4> {
             minutes: booked.unwrap_or_default(),
         };
         if minutes.push(minutes_entry).is_err() {
-            document.wrong(
-                at,
-                path,
-                "has more than 4 entries",
-                "keep the 4 that matter",
-            );
+            table.wrong("has more than 4 entries", "keep the 4 that matter");
             break;
         }
-    }
-    if table.entries().is_empty() {
-        let at = table.at.clone();
-        document.wrong(at, table.path.clone(), "is empty", format!("give {like}"));
     }
     minutes.sort_unstable_by_key(|entry| entry.hands);
     minutes
 }
 
-fn items(section: &Section<'_, '_>, ladder: &Ladder) -> heapless::Vec<ItemId, 6> {
+fn items(section: &Section<'_>, ladder: &Ladder) -> heapless::Vec<ItemId, 6> {
     let names: Vec<&str> = ladder.setup.iter().map(|item| item.name.as_str()).collect();
     let mut items = heapless::Vec::new();
     for found in section.list("setup") {
-        let Some(id) = find_name(section.document, &found, &names, "[[setup]] item") else {
+        let Some(id) = find_name(&found, &names, "[[setup]] item") else {
             continue;
         };
         if items.push(ItemId(id as u8)).is_err() {
-            section.document.wrong(
-                found.at,
-                found.path,
-                "is number 7",
-                "name at most 6 set-up items for a change",
-            );
+            found.wrong("is number 7", "name at most 6 set-up items for a change");
             break;
         }
     }

@@ -4,8 +4,8 @@ use cringle_core::forecast::{Current, Refused, Row, Sure, Table};
 use cringle_core::units::Knots;
 
 use super::{MOST_KN, knots};
-use crate::document::{Found, Section};
 use crate::moment;
+use crate::toml_file::{Entry, Section};
 
 /// The most a current may run.
 const MOST_CURRENT_KN: f64 = 20.0;
@@ -13,7 +13,7 @@ const MOST_CURRENT_KN: f64 = 20.0;
 const LEAST_SPREAD_KN: f64 = 0.5;
 
 /// The table, if there is one; a row that is wrong is left out, and told.
-pub(super) fn forecast(root: &Section<'_, '_>) -> Option<Table> {
+pub(super) fn forecast(root: &Section<'_>) -> Option<Table> {
     let sections = root.sections("forecast");
     let mut rows = Vec::new();
     let mut places = Vec::new();
@@ -23,18 +23,12 @@ pub(super) fn forecast(root: &Section<'_, '_>) -> Option<Table> {
             places.push(section);
         }
     }
-    let table = match Table::new(&rows) {
-        Ok(table) => Some(table),
-        Err(refused) => {
-            complain(refused, &places);
-            None
-        }
-    };
-    sections.into_iter().for_each(Section::finish);
-    table
+    Table::new(&rows)
+        .map_err(|refused| complain(refused, &places))
+        .ok()
 }
 
-fn complain(refused: Refused, places: &[&Section<'_, '_>]) {
+fn complain(refused: Refused, places: &[&Section<'_>]) {
     let (section, what, mend) = match refused {
         // No rows: no forecast.
         Refused::Empty => return,
@@ -55,12 +49,11 @@ fn complain(refused: Refused, places: &[&Section<'_, '_>]) {
         ),
     };
     if let Some(section) = section {
-        let (at, path) = (section.at.clone(), section.path.clone());
-        section.document.wrong(at, path, what, mend);
+        section.wrong(what, mend);
     }
 }
 
-fn row(section: &Section<'_, '_>) -> Option<Row> {
+fn row(section: &Section<'_>) -> Option<Row> {
     let time = section.find("time");
     if time.is_none() {
         section.missing(
@@ -68,11 +61,9 @@ fn row(section: &Section<'_, '_>) -> Option<Row> {
             "a moment of UTC, such as time = 2026-11-08T12:00:00Z",
         );
     }
-    let unix_s = time.and_then(|found| unix_s(section, &found));
+    let unix_s = time.and_then(|found| unix_s(&found));
     let wind = knots(section, "wind_kn");
-    if wind.is_none() && !section.has("wind_kn") {
-        section.missing("wind_kn", "the mean wind at 10 m over ground");
-    }
+    section.must_have("wind_kn", "the mean wind at 10 m over ground");
     let gust = knots(section, "gust_kn");
     let from_deg = section.number("from_deg", 0.0..=360.0);
     let sure = sure(section);
@@ -87,21 +78,14 @@ fn row(section: &Section<'_, '_>) -> Option<Row> {
     })
 }
 
-fn unix_s(section: &Section<'_, '_>, found: &Found<'_, '_>) -> Option<i64> {
-    let written = match (found.value.as_datetime(), found.value.as_str()) {
-        (Some(moment), _) => moment.to_string(),
-        (None, Some(words)) => words.to_owned(),
-        (None, None) => {
-            let wanted = "a moment of UTC, such as 2026-11-08T12:00:00Z";
-            section.document.wrong_kind(found, wanted);
-            return None;
-        }
+fn unix_s(found: &Entry<'_>) -> Option<i64> {
+    let Some(written) = found.as_moment() else {
+        found.wrong_kind("a moment of UTC, such as 2026-11-08T12:00:00Z");
+        return None;
     };
     let unix_s = moment::read(&written);
     if unix_s.is_none() {
-        section.document.wrong(
-            found.at.clone(),
-            found.path.clone(),
+        found.wrong(
             format!("is {written}, no moment of UTC"),
             "give one with a Z, such as 2026-11-08T12:00:00Z",
         );
@@ -109,24 +93,19 @@ fn unix_s(section: &Section<'_, '_>, found: &Found<'_, '_>) -> Option<i64> {
     unix_s
 }
 
-fn sure(section: &Section<'_, '_>) -> Sure {
+fn sure(section: &Section<'_>) -> Sure {
     let share = section.number("sure", 0.0..=1.0).map(Sure::Share);
     let spread = section
         .number("spread_kn", LEAST_SPREAD_KN..=MOST_KN)
         .and_then(|spread| Knots::new(spread).ok())
         .map(Sure::Spread);
     if let (Some(_), Some(_)) = (share, spread) {
-        section.document.wrong(
-            section.at.clone(),
-            section.path_of("spread_kn"),
-            "stands beside `sure`",
-            "give one of the two",
-        );
+        section.wrong_at("spread_kn", "stands beside `sure`", "give one of the two");
     }
     share.or(spread).unwrap_or_default()
 }
 
-fn current(section: &Section<'_, '_>, from_deg: Option<f64>) -> Option<Current> {
+fn current(section: &Section<'_>, from_deg: Option<f64>) -> Option<Current> {
     let drift = section
         .number("current_kn", 0.0..=MOST_CURRENT_KN)
         .and_then(|drift| Knots::new(drift).ok());

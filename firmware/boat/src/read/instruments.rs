@@ -4,13 +4,13 @@ use cringle_core::instruments::{Factor, Gradient, Instruments, MayDiffer, Switch
 use cringle_core::units::{Degrees, Knots, Metres};
 
 use super::people::confirmation;
-use crate::document::{Found, Section};
+use crate::toml_file::{Entry, Section};
 
-pub(super) fn instruments(root: &Section<'_, '_>) -> Instruments {
+pub(super) fn instruments(root: &Section<'_>) -> Instruments {
     let Some(section) = root.section("instruments") else {
         return Instruments::default();
     };
-    let instruments = Instruments {
+    Instruments {
         vane_offset: degrees(&section, "vane_offset_deg", 180.0).unwrap_or_default(),
         anemometer_factor: factor(&section, "anemometer_factor"),
         anemometer_table: pairs(&section, "anemometer_table_kn", KNOTS)
@@ -34,20 +34,18 @@ pub(super) fn instruments(root: &Section<'_, '_>) -> Instruments {
         pitch_offset: degrees(&section, "pitch_offset_deg", 45.0).unwrap_or_default(),
         wind_confirmed: confirmation(&section, "wind_confirmed"),
         may_differ: may_differ(&section),
-    };
-    section.finish();
-    instruments
+    }
 }
 
 /// `[instruments.may_differ]`: what is left out stays as it is by itself.
-fn may_differ(section: &Section<'_, '_>) -> MayDiffer {
+fn may_differ(section: &Section<'_>) -> MayDiffer {
     let usual = MayDiffer::default();
     let Some(table) = section.section("may_differ") else {
         return usual;
     };
     let number =
         |key, most: f64, usual: f64| table.number(key, most / 100.0..=most).unwrap_or(usual);
-    let may = MayDiffer {
+    MayDiffer {
         wind_kn: number("wind_kn", 20.0, usual.wind_kn),
         wind_share: number("wind_share", 1.0, usual.wind_share),
         wind_deg: number("wind_deg", 90.0, usual.wind_deg),
@@ -62,56 +60,49 @@ fn may_differ(section: &Section<'_, '_>) -> MayDiffer {
         seconds: table
             .whole("seconds", 5..=250)
             .map_or(usual.seconds, |seconds| seconds as u8),
-    };
-    table.finish();
-    may
+    }
 }
 
-fn degrees(section: &Section<'_, '_>, key: &'static str, most: f64) -> Option<Degrees> {
+fn degrees(section: &Section<'_>, key: &'static str, most: f64) -> Option<Degrees> {
     let angle = section.number(key, -most..=most)?;
     Degrees::new(angle).ok()
 }
 
-fn factor(section: &Section<'_, '_>, key: &'static str) -> Factor {
+fn factor(section: &Section<'_>, key: &'static str) -> Factor {
     section
         .number(key, 0.25..=4.0)
         .map_or_else(Factor::default, Factor)
 }
 
-fn metres(section: &Section<'_, '_>, key: &'static str) -> Option<Metres> {
+fn metres(section: &Section<'_>, key: &'static str) -> Option<Metres> {
     let height = section.number(key, 1.0..=120.0)?;
     Metres::new(height).ok()
 }
 
-fn gradient(section: &Section<'_, '_>) -> Gradient {
+fn gradient(section: &Section<'_>) -> Gradient {
     let Some(found) = section.find("gradient") else {
         return Gradient::LogOpenSea;
     };
     let like = "\"open-sea\", { roughness_m = 0.0002 } or { exponent = 0.11 }";
-    if found.value.as_str().is_some() {
+    if found.as_text().is_some() {
         let words = [("open-sea", Gradient::LogOpenSea)];
-        return section.document.choice(&found, &words).unwrap_or_default();
+        return found.choice(&words).unwrap_or_default();
     }
-    let Some(table) = section.document.section(found, like) else {
+    let Some(table) = found.section(like) else {
         return Gradient::LogOpenSea;
     };
     let roughness = table.number("roughness_m", 0.00001..=2.0);
     let exponent = table.number("exponent", 0.0..=0.5);
-    let gradient = match (roughness, exponent) {
+    match (roughness, exponent) {
         (Some(roughness), None) => Gradient::Log(roughness),
         (None, Some(exponent)) => Gradient::Power(exponent),
         (None, None) if table.has("roughness_m") || table.has("exponent") => Gradient::LogOpenSea,
         _ => {
-            let at = table.at.clone();
             let what = "names not one law of wind by height";
-            table
-                .document
-                .wrong(at, table.path.clone(), what, format!("give {like}"));
+            table.wrong(what, format!("give {like}"));
             Gradient::LogOpenSea
         }
-    };
-    table.finish();
-    gradient
+    }
 }
 
 /// What a correction table may hold.
@@ -147,7 +138,7 @@ const DEVIATION: Shape = Shape {
 };
 
 fn degree_pairs<const N: usize>(
-    section: &Section<'_, '_>,
+    section: &Section<'_>,
     key: &'static str,
     shape: Shape,
 ) -> heapless::Vec<(Degrees, Degrees), N> {
@@ -159,33 +150,34 @@ fn degree_pairs<const N: usize>(
 }
 
 /// A table of pairs, the first of each rising.
-fn pairs(section: &Section<'_, '_>, key: &'static str, shape: Shape) -> Vec<(f64, f64)> {
+fn pairs(section: &Section<'_>, key: &'static str, shape: Shape) -> Vec<(f64, f64)> {
     let Some(found) = section.find(key) else {
         return Vec::new();
     };
-    let document = section.document;
-    let wrong = |found: &Found<'_, '_>, what: String| {
+    let wrong = |found: &Entry<'_>, what: String| {
         let mend = format!("give {}", shape.like);
-        document.wrong(found.at.clone(), found.path.clone(), what, mend);
+        found.wrong(what, mend);
     };
-    let entries = document.list(&found);
+    let Some(entries) = found.list() else {
+        return Vec::new();
+    };
     let count = entries.len();
-    if found.value.as_array().is_some() && !(shape.least..=shape.most).contains(&count) {
+    if !(shape.least..=shape.most).contains(&count) {
         let (least, most) = (shape.least, shape.most);
         wrong(&found, format!("has {count} pairs, not {least} to {most}"));
         return Vec::new();
     }
     let mut pairs: Vec<(f64, f64)> = Vec::new();
     for entry in &entries {
-        let numbers = document.list(entry);
-        let [at, value] = numbers.as_slice() else {
-            if entry.value.as_array().is_some() {
-                wrong(entry, format!("has {} numbers, not 2", numbers.len()));
-            }
+        let Some(numbers) = entry.list() else {
             continue;
         };
-        let at_number = document.number(at, shape.at.0..=shape.at.1);
-        let value = document.number(value, shape.value.0..=shape.value.1);
+        let [at, value] = numbers.as_slice() else {
+            wrong(entry, format!("has {} numbers, not 2", numbers.len()));
+            continue;
+        };
+        let at_number = at.number(shape.at.0..=shape.at.1);
+        let value = value.number(shape.value.0..=shape.value.1);
         let (Some(at_number), Some(value)) = (at_number, value) else {
             continue;
         };

@@ -12,8 +12,8 @@ use cringle_core::forecast::Table;
 use cringle_core::text::{Name, text};
 use cringle_core::units::Knots;
 
-use crate::document::Section;
 use crate::settings::{Hulls, Outputs, Page, PortSettings, Preference, Recorder, Transducer};
+use crate::toml_file::Section;
 
 /// The longest name of anything, in bytes.
 const NAME: usize = 32;
@@ -39,7 +39,7 @@ pub(crate) struct Contents {
 }
 
 /// Reads all sections.
-pub(crate) fn all(root: &Section<'_, '_>) -> Contents {
+pub(crate) fn all(root: &Section<'_>) -> Contents {
     let board = root.words("board", 200).map(str::to_owned);
     let (name, hulls) = name_and_hulls(root);
     let ladder = plans::ladder(root, hulls);
@@ -67,29 +67,26 @@ pub(crate) fn all(root: &Section<'_, '_>) -> Contents {
 }
 
 /// The forecast alone.
-pub(crate) fn forecast_of(root: &Section<'_, '_>) -> Option<Table> {
+pub(crate) fn forecast_of(root: &Section<'_>) -> Option<Table> {
     forecast::forecast(root)
 }
 
-fn name_and_hulls(root: &Section<'_, '_>) -> (Name, Hulls) {
+fn name_and_hulls(root: &Section<'_>) -> (Name, Hulls) {
     let Some(boat) = root.section("boat") else {
         root.missing("boat", "[boat] with a name");
         return (Name::new(), Hulls::One);
     };
     let name = boat.words("name", NAME);
-    if name.is_none() && !boat.has("name") {
-        boat.missing("name", "her name, such as name = \"Dunlin\"");
-    }
+    boat.must_have("name", "her name, such as name = \"Dunlin\"");
     let hulls = match boat.whole("hulls", 1..=5) {
         Some(2..) => Hulls::Several,
         Some(_) | None => Hulls::One,
     };
-    boat.finish();
     (text(name.unwrap_or_default()), hulls)
 }
 
 /// A wind speed in knots under a key.
-fn knots(section: &Section<'_, '_>, key: &'static str) -> Option<Knots> {
+fn knots(section: &Section<'_>, key: &'static str) -> Option<Knots> {
     let speed = section.number(key, 0.0..=MOST_KN)?;
     Knots::new(speed).ok()
 }

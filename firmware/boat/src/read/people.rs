@@ -7,7 +7,7 @@ use cringle_core::ladder::{Ladder, PlanId};
 
 use super::plans::find_plan;
 use super::{MOST_HANDS, MOST_KN, MOST_MINUTES};
-use crate::document::Section;
+use crate::toml_file::Section;
 
 /// Words for what the boat may be doing.
 const DOINGS: [(&str, Doing); 6] = [
@@ -19,7 +19,7 @@ const DOINGS: [(&str, Doing); 6] = [
     ("moored", Doing::Moored),
 ];
 
-pub(super) fn crew(root: &Section<'_, '_>) -> Crew {
+pub(super) fn crew(root: &Section<'_>) -> Crew {
     let mut crew = Crew::default();
     let Some(section) = root.section("crew") else {
         return crew;
@@ -46,20 +46,18 @@ pub(super) fn crew(root: &Section<'_, '_>) -> Crew {
     keep(section.number("spread", 0.0..=2.0), &mut crew.spread);
     sea_factors(&section, &mut crew.sea_factors);
     crew.pilot_limit_kn = section.number("pilot_limit_kn", 0.0..=MOST_KN);
-    section.finish();
     crew
 }
 
-fn sea_factors(section: &Section<'_, '_>, factors: &mut [f64; 5]) {
-    let document = section.document;
+fn sea_factors(section: &Section<'_>, factors: &mut [f64; 5]) {
     let Some(found) = section.find("sea_factors") else {
         return;
     };
-    let entries = document.list(&found);
-    if found.value.as_array().is_some() && entries.len() != factors.len() {
-        document.wrong(
-            found.at.clone(),
-            found.path.clone(),
+    let Some(entries) = found.list() else {
+        return;
+    };
+    if entries.len() != factors.len() {
+        found.wrong(
             format!("has {} numbers", entries.len()),
             "give five: smooth, slight, moderate, rough, very rough",
         );
@@ -67,13 +65,11 @@ fn sea_factors(section: &Section<'_, '_>, factors: &mut [f64; 5]) {
     }
     let mut least = 1.0;
     for (entry, place) in entries.iter().zip(factors.iter_mut()) {
-        let Some(factor) = document.number(entry, 1.0..=10.0) else {
+        let Some(factor) = entry.number(1.0..=10.0) else {
             continue;
         };
         if factor < least {
-            document.wrong(
-                entry.at.clone(),
-                entry.path.clone(),
+            entry.wrong(
                 format!("is {factor}, less than {least} for a lesser sea"),
                 "let the factors rise with the sea",
             );
@@ -83,7 +79,7 @@ fn sea_factors(section: &Section<'_, '_>, factors: &mut [f64; 5]) {
     }
 }
 
-pub(super) fn calling(root: &Section<'_, '_>) -> Calling {
+pub(super) fn calling(root: &Section<'_>) -> Calling {
     let mut calling = Calling::default();
     let Some(section) = root.section("calling") else {
         return calling;
@@ -101,19 +97,18 @@ pub(super) fn calling(root: &Section<'_, '_>) -> Calling {
         calling.shake_out_after_min = minutes;
     }
     calling.limits = confirmation(&section, "limits_confirmed");
-    section.finish();
     calling
 }
 
 /// A flag by which a person vouches for something; absent is not vouched.
-pub(super) fn confirmation(section: &Section<'_, '_>, key: &'static str) -> Confirmation {
+pub(super) fn confirmation(section: &Section<'_>, key: &'static str) -> Confirmation {
     match section.flag(key) {
         Some(true) => Confirmation::Confirmed,
         Some(false) | None => Confirmation::Unconfirmed,
     }
 }
 
-pub(super) fn start(root: &Section<'_, '_>, ladder: &Ladder) -> Start {
+pub(super) fn start(root: &Section<'_>, ladder: &Ladder) -> Start {
     let mut start = Start {
         plan: PlanId(0),
         hands: Hands {
@@ -128,7 +123,7 @@ pub(super) fn start(root: &Section<'_, '_>, ladder: &Ladder) -> Start {
         return start;
     };
     if let Some(found) = section.find("plan") {
-        start.plan = find_plan(section.document, &found, ladder).unwrap_or(PlanId(0));
+        start.plan = find_plan(&found, ladder).unwrap_or(PlanId(0));
     }
     for (key, place) in [
         ("on_deck", &mut start.hands.on_deck),
@@ -143,6 +138,5 @@ pub(super) fn start(root: &Section<'_, '_>, ladder: &Ladder) -> Start {
     let helms = [("pilot", Helm::Pilot), ("hand", Helm::Hand)];
     start.helm = section.choice("helm", &helms).unwrap_or_default();
     start.doing = section.choice("doing", &DOINGS).unwrap_or_default();
-    section.finish();
     start
 }

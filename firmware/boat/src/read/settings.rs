@@ -5,12 +5,12 @@ use std::net::SocketAddr;
 
 use cringle_core::reading::{Quantity, Rank};
 
-use crate::document::{Found, Section};
 use crate::ports::PortSpec;
 use crate::settings::{
     AlertSentences, Checksum, Outputs, Page, PortSettings, Preference, Recorder, SendWhat, Sign,
     Transducer,
 };
+use crate::toml_file::{Entry, Section};
 
 /// Quantities that an XDR transducer may carry.
 const MEASURED_BY_XDR: [Quantity; 8] = [
@@ -30,28 +30,25 @@ const TRUE_WIND_SENTENCES: [&str; 3] = ["MWV", "MWD", "VWT"];
 /// Fewer letters than this are guessed too easily.
 const SHORTEST_KEY: usize = 8;
 
-pub(super) fn ports(root: &Section<'_, '_>) -> Vec<PortSettings> {
+pub(super) fn ports(root: &Section<'_>) -> Vec<PortSettings> {
     let mut ports: Vec<PortSettings> = Vec::new();
     for section in root.sections("port") {
         let Some(settings) = port(&section) else {
-            section.finish();
             continue;
         };
         if ports.iter().any(|p| p.port.name == settings.port.name) {
-            section.document.wrong(
-                section.at.clone(),
-                section.path_of("name"),
+            section.wrong_at(
+                "name",
                 format!("\"{}\" is there twice", settings.port.name),
                 "give each port its own name",
             );
         }
         ports.push(settings);
-        section.finish();
     }
     ports
 }
 
-fn port(section: &Section<'_, '_>) -> Option<PortSettings> {
+fn port(section: &Section<'_>) -> Option<PortSettings> {
     let name = section.words("name", 15);
     let checksums = [
         ("required", Checksum::Required),
@@ -65,13 +62,13 @@ fn port(section: &Section<'_, '_>) -> Option<PortSettings> {
     let send = section
         .list("send")
         .iter()
-        .filter_map(|found| section.document.choice(found, &kinds))
+        .filter_map(|found| found.choice(&kinds))
         .collect();
     let Some(found) = section.find("port") else {
         section.missing("port", "port = \"serial:/dev/ttyUSB0?baud=4800\"");
         return None;
     };
-    let words = section.document.words(&found, 250)?;
+    let words = found.words(250)?;
     let named = match name {
         Some(name) => format!("{name}={words}"),
         None => words.to_owned(),
@@ -83,38 +80,31 @@ fn port(section: &Section<'_, '_>) -> Option<PortSettings> {
             send,
         }),
         Err(error) => {
-            section
-                .document
-                .wrong(found.at, found.path, error.what, error.mend);
+            found.wrong(error.what, error.mend);
             None
         }
     }
 }
 
-pub(super) fn preferences(root: &Section<'_, '_>, ports: &[PortSettings]) -> Vec<Preference> {
+pub(super) fn preferences(root: &Section<'_>, ports: &[PortSettings]) -> Vec<Preference> {
     let mut preferences = Vec::new();
     for section in root.sections("prefer") {
         if let Some(preference) = preference(&section, ports) {
             preferences.push(preference);
         }
-        section.finish();
     }
     preferences
 }
 
-fn preference(section: &Section<'_, '_>, ports: &[PortSettings]) -> Option<Preference> {
+fn preference(section: &Section<'_>, ports: &[PortSettings]) -> Option<Preference> {
     let quantities = Quantity::ALL.map(|quantity| (quantity.name(), quantity));
     let quantity = section.choice("quantity", &quantities);
-    if !section.has("quantity") {
-        section.missing("quantity", "what is preferred, such as \"apparent wind\"");
-    }
+    section.must_have("quantity", "what is preferred, such as \"apparent wind\"");
     let port = section.words("port", 15);
     if let (Some(port), Some(found)) = (port, section.find("port")) {
         let names: Vec<&str> = ports.iter().map(|p| p.port.name.as_str()).collect();
         if !names.contains(&port) {
-            section.document.wrong(
-                found.at,
-                found.path,
+            found.wrong(
                 format!("\"{port}\" is not the name of a [[port]]"),
                 "name one, or leave it out for any port",
             );
@@ -123,9 +113,7 @@ fn preference(section: &Section<'_, '_>, ports: &[PortSettings]) -> Option<Prefe
     let talker = letters(section, "talker", 2);
     let sentence = letters(section, "sentence", 3);
     let rank = section.whole("rank", 0..=255);
-    if !section.has("rank") {
-        section.missing("rank", "rank = 1; lower goes first, 128 is by itself");
-    }
+    section.must_have("rank", "rank = 1; lower goes first, 128 is by itself");
     Some(Preference {
         quantity: quantity?,
         port: port.map(str::to_owned),
@@ -136,17 +124,15 @@ fn preference(section: &Section<'_, '_>, ports: &[PortSettings]) -> Option<Prefe
 }
 
 /// A talker or sentence: so many capital letters or digits.
-fn letters(section: &Section<'_, '_>, key: &'static str, count: usize) -> Option<String> {
+fn letters(section: &Section<'_>, key: &'static str, count: usize) -> Option<String> {
     let found = section.find(key)?;
-    let word = section.document.words(&found, 64)?;
+    let word = found.words(64)?;
     let is_right = word.len() == count
         && word
             .bytes()
             .all(|b| b.is_ascii_uppercase() || b.is_ascii_digit());
     if !is_right {
-        section.document.wrong(
-            found.at,
-            found.path,
+        found.wrong(
             format!("is \"{word}\""),
             format!("give {count} capital letters"),
         );
@@ -157,7 +143,7 @@ fn letters(section: &Section<'_, '_>, key: &'static str, count: usize) -> Option
 
 /// Names are the instruments' own, so every key is right here:
 /// `ROLL = "heel"` or `ROLL = { quantity = "heel", sign = "reversed" }`.
-pub(super) fn transducers(root: &Section<'_, '_>) -> Vec<Transducer> {
+pub(super) fn transducers(root: &Section<'_>) -> Vec<Transducer> {
     let Some(section) = root.section("transducers") else {
         return Vec::new();
     };
@@ -167,36 +153,28 @@ pub(super) fn transducers(root: &Section<'_, '_>) -> Vec<Transducer> {
             .iter()
             .any(|t| t.name.eq_ignore_ascii_case(&name));
         if !is_new {
-            section.document.wrong(
-                found.at.clone(),
-                found.path.clone(),
-                "is there twice but for capital letters",
-                "keep one",
-            );
+            found.wrong("is there twice but for capital letters", "keep one");
         }
-        transducers.extend(transducer(&section, name, found));
+        transducers.extend(transducer(name, found));
     }
     transducers
 }
 
-fn transducer(section: &Section<'_, '_>, name: String, found: Found<'_, '_>) -> Option<Transducer> {
+fn transducer(name: String, found: Entry<'_>) -> Option<Transducer> {
     let quantities = MEASURED_BY_XDR.map(|quantity| (quantity.name(), quantity));
-    if found.value.as_str().is_some() {
+    if found.as_text().is_some() {
         return Some(Transducer {
             name,
-            quantity: section.document.choice(&found, &quantities)?,
+            quantity: found.choice(&quantities)?,
             sign: Sign::AsIs,
         });
     }
     let like = "\"heel\" or { quantity = \"heel\", sign = \"reversed\" }";
-    let table = section.document.section(found, like)?;
+    let table = found.section(like)?;
     let quantity = table.choice("quantity", &quantities);
-    if !table.has("quantity") {
-        table.missing("quantity", "what it measures");
-    }
+    table.must_have("quantity", "what it measures");
     let signs = [("as-is", Sign::AsIs), ("reversed", Sign::Reversed)];
     let sign = table.choice("sign", &signs).unwrap_or_default();
-    table.finish();
     Some(Transducer {
         name,
         quantity: quantity?,
@@ -204,7 +182,7 @@ fn transducer(section: &Section<'_, '_>, name: String, found: Found<'_, '_>) -> 
     })
 }
 
-pub(super) fn outputs(root: &Section<'_, '_>) -> Outputs {
+pub(super) fn outputs(root: &Section<'_>) -> Outputs {
     let mut outputs = Outputs::default();
     let Some(section) = root.section("outputs") else {
         return outputs;
@@ -221,13 +199,11 @@ pub(super) fn outputs(root: &Section<'_, '_>) -> Outputs {
                 outputs.true_wind.push((sentence.to_owned(), seconds));
             }
         }
-        every.finish();
     }
-    section.finish();
     outputs
 }
 
-pub(super) fn recorder(root: &Section<'_, '_>) -> Recorder {
+pub(super) fn recorder(root: &Section<'_>) -> Recorder {
     let mut recorder = Recorder::default();
     let Some(section) = root.section("recorder") else {
         return recorder;
@@ -245,46 +221,40 @@ pub(super) fn recorder(root: &Section<'_, '_>) -> Recorder {
     if let Some(megabytes) = section.whole("most_mb", 10..=1_000_000) {
         recorder.most_mb = megabytes;
     }
-    section.finish();
     recorder
 }
 
-pub(super) fn page(root: &Section<'_, '_>) -> Page {
+pub(super) fn page(root: &Section<'_>) -> Page {
     let mut page = Page::default();
     let Some(section) = root.section("page") else {
         return page;
     };
     page.listen = Some(Page::USUAL);
     if let Some(found) = section.find("listen") {
-        let words = section.document.words(&found, 64);
+        let words = found.words(64);
         page.listen = words.and_then(|words| words.parse::<SocketAddr>().ok());
         if let (Some(words), None) = (words, page.listen) {
-            section.document.wrong(
-                found.at,
-                found.path,
+            found.wrong(
                 format!("is \"{words}\", no address with a port"),
                 "give one, such as listen = \"127.0.0.1:8040\"",
             );
         }
     }
     page.key = page_key(&section);
-    section.finish();
     page
 }
 
 /// Plain letters and digits, so that it can be typed on a telephone and found
 /// again in the file's text where it must be hidden. What was given is not
 /// repeated: a problem is read by others.
-fn page_key(section: &Section<'_, '_>) -> Option<String> {
+fn page_key(section: &Section<'_>) -> Option<String> {
     let found = section.find("key")?;
-    let words = section.document.words(&found, 64)?;
+    let words = found.words(64)?;
     let is_plain = words
         .bytes()
         .all(|byte| byte.is_ascii_alphanumeric() || byte == b'-');
     if !is_plain || words.len() < SHORTEST_KEY {
-        section.document.wrong(
-            found.at,
-            found.path,
+        found.wrong(
             "is too short, or has more than letters, digits and hyphens",
             format!("give {SHORTEST_KEY} to 64 letters, digits or hyphens"),
         );

@@ -5,7 +5,7 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use cringle_boat::{BoatFile, CallTimes, FORMAT, LoadError, Migrated, Problem, Remark, Weight};
+use cringle_boat::{BoatFile, CallTimes, LoadError, Problem, Weight};
 use cringle_core::ladder::PlanId;
 use serde_json::json;
 
@@ -24,10 +24,6 @@ pub(super) struct Arguments {
     boat: Option<PathBuf>,
     #[command(flatten)]
     board: check_board::Arguments,
-    /// Bring an older boat file up to the present format, on standard output;
-    /// the file itself is never changed.
-    #[arg(long, conflicts_with = "json")]
-    migrate: bool,
     /// One JSON object for each error, remark or reduction on standard output.
     #[arg(long)]
     json: bool,
@@ -49,7 +45,6 @@ fn check(named: Option<&Path>, arguments: &Arguments) -> Result<Found, Failure> 
     let path = boatfile::place_or_refuse(named)?;
     let loaded = cringle_boat::load(&path);
     match loaded {
-        Ok(boat_file) if arguments.migrate => migrate(&boat_file),
         Ok(boat_file) => Ok(judge(&boat_file, arguments.json)),
         Err(error) => Err(told(error, &path, arguments.json)),
     }
@@ -79,28 +74,10 @@ fn told(error: LoadError, path: &Path, json: bool) -> Failure {
     }
 }
 
-/// Writes an older file in the present format; one that is current is left as
-/// it is.
-fn migrate(boat_file: &BoatFile) -> Result<Found, Failure> {
-    let name = &boat_file.file;
-    match cringle_boat::migrate(name, &boat_file.text) {
-        Ok(Migrated::Current) => eprintln!(
-            "{name}: is of format {FORMAT}, the only one there is: nothing to bring up to date, \
-             and nothing was changed"
-        ),
-        Ok(Migrated::Text(text)) => {
-            eprintln!("{name}: in format {FORMAT} on standard output; the file was not changed");
-            say(text.trim_end());
-        }
-        Err(problems) => return Err(Failure::Usage(problems.into())),
-    }
-    Ok(Found::Well)
-}
-
 fn problem_json(problem: &Problem) -> String {
     json!({
         "v": 1,
-        "kind": "error",
+        "kind": problem.weight.word(),
         "file": problem.file,
         "line": problem.line,
         "key": problem.key,
@@ -115,7 +92,7 @@ fn judge(boat_file: &BoatFile, json: bool) -> Found {
     let remarks = cringle_boat::judge(boat_file);
     for remark in &remarks {
         match json {
-            true => say(&remark_json(remark)),
+            true => say(&problem_json(remark)),
             false => aside(&remark.to_string()),
         }
     }
@@ -198,20 +175,4 @@ fn times_json(boat_file: &BoatFile, times: &CallTimes) -> String {
 fn plan(boat_file: &BoatFile, id: PlanId) -> &str {
     let plan = boat_file.boat.ladder.plan(id);
     plan.map_or("", |plan| plan.name.as_str())
-}
-
-fn remark_json(remark: &Remark) -> String {
-    json!({
-        "v": 1,
-        "kind": match remark.weight {
-            Weight::Note => "note",
-            Weight::Fault => "fault",
-        },
-        "file": remark.file,
-        "line": remark.line,
-        "key": remark.key,
-        "what": remark.what,
-        "mend": remark.mend,
-    })
-    .to_string()
 }

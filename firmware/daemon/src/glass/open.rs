@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use anyhow::{Context, anyhow};
+use anyhow::Context;
 use cringle_boards::board::{BoardFile, ChipSpec, PanelSpec, SHIPPED, SounderName};
 use cringle_boards::key::{self, KeySource};
 use cringle_boards::panel::{self, Panel};
@@ -56,10 +56,7 @@ pub fn load(named: &str, boat_file: Option<&Path>) -> anyhow::Result<BoardFile> 
             (path.display().to_string(), text)
         }
     };
-    BoardFile::parse(&text).map_err(|complaints| {
-        let lines = complaints.iter().map(|it| format!("{place}: {it}"));
-        anyhow!(lines.collect::<Vec<_>>().join("\n"))
-    })
+    Ok(BoardFile::parse(&place, &text)?)
 }
 
 fn path(named: &str, boat_file: Option<&Path>) -> PathBuf {
@@ -116,10 +113,7 @@ mod tests {
         let boat = directory.path().join("boat.toml");
         std::fs::write(directory.path().join("bench.toml"), "format = 1\n").unwrap();
         let error = load("bench.toml", Some(&boat)).unwrap_err().to_string();
-        assert!(
-            error.contains("bench.toml: line 1: name: is missing"),
-            "{error}"
-        );
+        assert!(error.contains("bench.toml:1: name: is missing"), "{error}");
         let error = load("nowhere", Some(&boat)).unwrap_err().to_string();
         assert!(error.contains("cockpit-oled"), "{error}");
     }

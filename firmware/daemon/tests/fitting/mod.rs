@@ -71,7 +71,7 @@ fn a_board_that_needs_nothing_is_well_and_a_broken_file_is_a_matter_of_input() {
     let output = cringle(&["check", "--board", text(&broken)]);
     assert_eq!(output.status.code(), Some(2));
     let told = words(&output.stderr);
-    assert!(told.contains("broken.toml: line 3: panle"), "{told}");
+    assert!(told.contains("broken.toml:3: panle"), "{told}");
 
     let account = ["check", "--board", text(&bare), "--account", "nobody-here"];
     let root = ["--root", text(directory.path())];

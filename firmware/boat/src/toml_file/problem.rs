@@ -3,9 +3,33 @@
 use std::fmt;
 use std::path::PathBuf;
 
+/// How much a problem matters.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Weight {
+    /// Worth knowing.
+    Note,
+    /// Makes calls wrong, late or impossible: the file is found wanting.
+    Fault,
+    /// The file cannot be used.
+    Error,
+}
+
+impl Weight {
+    /// In one word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Weight::Note => "note",
+            Weight::Fault => "fault",
+            Weight::Error => "error",
+        }
+    }
+}
+
 /// One thing wrong in one place.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Problem {
+    /// How much it matters.
+    pub weight: Weight,
     /// The file, as the person named it.
     pub file: String,
     /// Counted from 1.
@@ -21,6 +45,10 @@ pub struct Problem {
 impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}:{}: ", self.file, self.line)?;
+        match self.weight {
+            Weight::Error => {}
+            weight => write!(f, "{}: ", weight.word())?,
+        }
         if !self.key.is_empty() {
             write!(f, "{}: ", self.key)?;
         }
@@ -30,7 +58,7 @@ impl fmt::Display for Problem {
 
 /// Everything wrong with a file, in the order of its lines. Never empty.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Problems(pub(crate) Vec<Problem>);
+pub struct Problems(pub(super) Vec<Problem>);
 
 impl Problems {
     /// One by one.
@@ -58,7 +86,7 @@ impl fmt::Display for Problems {
 
 impl std::error::Error for Problems {}
 
-/// Why a boat file could not be had.
+/// Why a file could not be had.
 #[derive(Debug)]
 pub enum LoadError {
     /// It could not be read at all.
@@ -76,7 +104,7 @@ impl fmt::Display for LoadError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             LoadError::Io { path, error } => {
-                write!(f, "cannot read boat file {}: {error}", path.display())
+                write!(f, "cannot read {}: {error}", path.display())
             }
             LoadError::Wrong(problems) => problems.fmt(f),
         }

@@ -16,15 +16,15 @@ const MOST_BROKEN: usize = 30;
 const MOST_LINES: usize = 150;
 
 /// What was done about a broken text.
-pub(crate) struct Repaired {
+pub(super) struct Repaired {
     /// The text with broken lines blanked.
-    pub(crate) text: String,
-    /// What was wrong where; never empty.
-    pub(crate) broken: Vec<(Range<usize>, String)>,
+    pub(super) text: String,
+    /// What was wrong where, and how to mend it; never empty.
+    pub(super) broken: Vec<(Range<usize>, String, String)>,
 }
 
 /// Blanks what is broken; `None` for a text that is in order.
-pub(crate) fn repaired(text: &str) -> Option<Repaired> {
+pub(super) fn repaired(text: &str) -> Option<Repaired> {
     DeTable::parse(text).err()?;
     let mut repaired = Repaired {
         text: text.to_owned(),
@@ -95,7 +95,18 @@ impl Repaired {
     }
 
     fn blame(&mut self, at: Range<usize>, error: &toml::de::Error) {
-        self.broken.push((at, error.message().to_owned()));
+        let line = self.text.get(at.clone()).unwrap_or_default();
+        let (what, mend) = match decimal_comma(line) {
+            Some((written, meant)) => (
+                format!("\"{written}\" has a comma where the decimal point goes"),
+                format!("write {meant}"),
+            ),
+            None => (
+                error.message().to_owned(),
+                "correct the TOML on this line".to_owned(),
+            ),
+        };
+        self.broken.push((at, what, mend));
     }
 
     fn blank(&mut self, range: Range<usize>) {
@@ -111,6 +122,23 @@ impl Repaired {
             .collect();
         self.text.replace_range(range, &blanks);
     }
+}
+
+/// `14,5` as a value on a line, and how TOML has it.
+fn decimal_comma(line: &str) -> Option<(String, String)> {
+    line.match_indices('=').find_map(|(at, _)| {
+        let value = line.get(at + 1..)?.trim_start();
+        let (whole, rest) = value.split_once(',')?;
+        let digits = rest.len() - rest.trim_start_matches(|c: char| c.is_ascii_digit()).len();
+        let (part, after) = rest.split_at(digits);
+        // In `{ 2 = 8,3 = 5 }` the comma parts two entries.
+        let ends = matches!(
+            after.trim_start().chars().next(),
+            None | Some(',' | '}' | '#')
+        );
+        let is_number = whole.parse::<i64>().is_ok() && digits > 0 && ends;
+        is_number.then(|| (format!("{whole},{part}"), format!("{whole}.{part}")))
+    })
 }
 
 /// Where each section of the text stands: from a header to the next.
@@ -161,7 +189,7 @@ mod tests {
         repaired
             .broken
             .iter()
-            .map(|(at, _)| line(at.start))
+            .map(|(at, ..)| line(at.start))
             .collect()
     }
 
@@ -209,6 +237,23 @@ mod tests {
         assert_eq!(broken_lines(&line.repeat(20_000)), [1]);
         let sections = "[[a]]\nb = = 1\n".repeat(5000);
         assert_eq!(broken_lines(&sections).len(), MOST_BROKEN);
+    }
+
+    #[test]
+    fn a_decimal_comma_is_told_as_one() {
+        let told = |text: &str| {
+            let mut broken = repaired(text).expect("broken").broken.into_iter();
+            broken.next().map(|(_, what, mend)| (what, mend))
+        };
+        let (what, mend) = told("a = 1\nmean_kn = 14,5 # upwind\nb = 2\n").expect("told");
+        assert_eq!(what, "\"14,5\" has a comma where the decimal point goes");
+        assert_eq!(mend, "write 14.5");
+        let (what, _) = told("a = { b = 14,5, c = 19 }\n").expect("told");
+        assert_eq!(what, "\"14,5\" has a comma where the decimal point goes");
+        for other in ["a = 14,\n", "a = { 2 = 8,3 = 5\n", "a = \n"] {
+            let (what, _) = told(other).expect("told");
+            assert!(!what.contains("decimal point"), "{what}");
+        }
     }
 
     #[test]
