@@ -205,6 +205,9 @@ fn storage(aboard: &Aboard) -> screen::Storage {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::engine::Engine;
+    use cringle_core::act::Act;
+    use cringle_core::ladder::PlanId;
 
     #[test]
     fn a_picture_is_drawn_halved_and_written() {
@@ -242,6 +245,25 @@ mod tests {
             let calm = draw(cringle_screen::samples::calm());
             assert_ne!(calm, draw(cringle_screen::samples::reduce()));
             assert_ne!(calm, draw(cringle_screen::samples::blind()));
+        }
+    }
+
+    #[test]
+    fn a_restored_plan_is_drawn_as_one_that_nobody_has_vouched_for() {
+        let boat = cringle_boat::example().unwrap().boat;
+        let mut before = Engine::new(&boat, Vec::new(), None, Timestamp::ZERO);
+        before.act(Act::Plan(PlanId(2)), Timestamp::from_secs(1));
+        let saved = before.saved();
+        for size in [Size::Mono, Size::Paper, Size::Colour, Size::ColourTall] {
+            let mut engine = Engine::new(&boat, Vec::new(), Some(&saved), Timestamp::ZERO);
+            let draw = |view: &View| Picture::draw(size, view, &Aboard::default(), &Ui::new());
+            let mut view = engine.view();
+            let restored = draw(&view);
+            // But for this the pictures are of the same moment.
+            view.plan.confirmed = Some(view.now);
+            assert_ne!(restored, draw(&view), "{size:?}");
+            engine.act(Act::Plan(PlanId(2)), Timestamp::from_secs(1));
+            assert_eq!(engine.view().plan.confirmed, Some(Timestamp::from_secs(1)));
         }
     }
 }

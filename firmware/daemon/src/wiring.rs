@@ -5,13 +5,11 @@ use std::time::Duration;
 
 use cringle_boat::ports::{Address, PortSpec};
 use cringle_boat::{AlertSentences, BoatFile, Outputs, PortSettings, SendWhat};
-use cringle_wire::decode::{Decoder, PortOptions};
+use cringle_engine::decoders::settings_of;
 use cringle_wire::outputs::Outgoing;
-use cringle_wire::prefer::{Preference, Preferences};
-use cringle_wire::sentence::{Checksum, Formatter, Talker};
-use cringle_wire::transducer::{Sign, Transducers};
 
-use crate::names::Names;
+pub use cringle_engine::decoders::{decoders, names};
+
 use crate::outputs::{AlertForm, Wanted};
 use crate::ports::{Place, Port, PortId};
 
@@ -25,7 +23,7 @@ pub fn ports(boat_file: &BoatFile, by_hand: &[PortSpec]) -> Vec<PortSettings> {
     if by_hand.is_empty() {
         return boat_file.ports.clone();
     }
-    let treated = |spec: &PortSpec| match known(boat_file, &spec.name) {
+    let treated = |spec: &PortSpec| match settings_of(boat_file, &spec.name) {
         Some(known) => PortSettings {
             port: spec.clone(),
             ..known.clone()
@@ -37,10 +35,6 @@ pub fn ports(boat_file: &BoatFile, by_hand: &[PortSpec]) -> Vec<PortSettings> {
         },
     };
     by_hand.iter().map(treated).collect()
-}
-
-fn known<'f>(boat_file: &'f BoatFile, name: &str) -> Option<&'f PortSettings> {
-    boat_file.ports.iter().find(|known| known.port.name == name)
 }
 
 /// One to open for each, numbered in their order.
@@ -88,74 +82,6 @@ fn send_to(listen: SocketAddr) -> SocketAddr {
         IpAddr::V4(_) => SocketAddr::new(Ipv4Addr::BROADCAST.into(), listen.port()),
         IpAddr::V6(_) => listen,
     }
-}
-
-/// The names of these ports, and of what the boat has.
-pub fn names(boat_file: &BoatFile, ports: &[String]) -> Names {
-    Names::new(&boat_file.boat, ports.to_vec())
-}
-
-/// A decoder for each port, in their order. It goes by names alone, so that a
-/// recording finds the same decoders again.
-pub fn decoders(boat_file: &BoatFile, ports: &[String]) -> Vec<Decoder> {
-    let transducers = transducers(boat_file);
-    let preferences = preferences(boat_file, ports);
-    ports
-        .iter()
-        .zip(0..)
-        .map(|(name, number)| {
-            let checksum = known(boat_file, name).map(|known| known.checksum);
-            let options = PortOptions {
-                checksum: match checksum.unwrap_or_default() {
-                    cringle_boat::Checksum::Required => Checksum::Required,
-                    cringle_boat::Checksum::Optional => Checksum::Optional,
-                },
-            };
-            Decoder::new(number, options)
-                .with_transducers(transducers.clone())
-                .with_preferences(preferences.clone())
-        })
-        .collect()
-}
-
-fn transducers(boat_file: &BoatFile) -> Transducers {
-    let mut map = Transducers::shipped();
-    for transducer in &boat_file.transducers {
-        let sign = match transducer.sign {
-            cringle_boat::Sign::AsIs => Sign::AsSent,
-            cringle_boat::Sign::Reversed => Sign::Reversed,
-        };
-        if let Err(error) = map.set(&transducer.name, Some(transducer.quantity), sign) {
-            tracing::warn!("transducer {}: {error}", transducer.name);
-        }
-    }
-    map
-}
-
-fn preferences(boat_file: &BoatFile, ports: &[String]) -> Preferences {
-    let mut preferences = Preferences::new();
-    for stated in &boat_file.preferences {
-        let port = match &stated.port {
-            Some(name) => match ports.iter().position(|port| port == name) {
-                Some(place) => u8::try_from(place).ok(),
-                // That port is not open now: nothing can come from it.
-                None => continue,
-            },
-            None => None,
-        };
-        let preference = Preference {
-            quantity: Some(stated.quantity),
-            port,
-            talker: stated.talker.as_deref().and_then(Talker::from_text),
-            formatter: stated.sentence.as_deref().and_then(Formatter::from_text),
-            rank: stated.rank,
-        };
-        if preferences.add(preference).is_err() {
-            tracing::warn!("too many preferences in the boat file: the last are left out");
-            break;
-        }
-    }
-    preferences
 }
 
 /// What is sent out on each port.
@@ -213,24 +139,5 @@ mod tests {
         let openings = openings(&given);
         assert_eq!(openings[1].id, PortId(1));
         assert_eq!(ports(&boat_file, &[]), boat_file.ports);
-    }
-
-    #[test]
-    fn a_preference_for_a_port_that_is_not_open_binds_nobody() {
-        let mut boat_file = cringle_boat::example().unwrap();
-        boat_file.preferences.push(cringle_boat::Preference {
-            quantity: cringle_core::reading::Quantity::Heel,
-            port: Some("elsewhere".into()),
-            talker: None,
-            sentence: None,
-            rank: cringle_core::reading::Rank(1),
-        });
-        let rank = preferences(&boat_file, &["here".into()]).rank(
-            cringle_core::reading::Quantity::Heel,
-            0,
-            Talker::new(*b"YX").unwrap(),
-            Formatter::from_text("XDR").unwrap(),
-        );
-        assert_eq!(rank, cringle_core::reading::Rank::AUTOMATIC);
     }
 }

@@ -17,6 +17,7 @@ mod watch;
 use std::process::ExitCode;
 
 use clap::{CommandFactory, Parser, Subcommand};
+use cringle_engine::replay::Unplayable;
 
 /// Tells a sailing crew when to start shortening sail, early enough to be
 /// done in time. Without a command it sails the built-in demo passage.
@@ -54,6 +55,15 @@ pub enum Failure {
     Usage(anyhow::Error),
     /// A device or the disk: exit code 3.
     Environment(anyhow::Error),
+}
+
+impl From<Unplayable> for Failure {
+    fn from(why: Unplayable) -> Failure {
+        match why {
+            Unplayable::Input(error) => Failure::Usage(error),
+            Unplayable::Reading(error) => Failure::Environment(error),
+        }
+    }
 }
 
 /// How a command that ran to its end found things.

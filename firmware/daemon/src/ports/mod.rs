@@ -20,7 +20,7 @@ use cringle_wire::frame::{Junk, LINE_CAPACITY, Liner};
 use tokio::sync::mpsc;
 
 pub use cringle_boat::ports::Clients;
-pub use files::open;
+pub use cringle_engine::PortId;
 
 use crate::clock::Clock;
 
@@ -29,10 +29,6 @@ const BACK_OFF: [Duration; 2] = [Duration::from_secs(1), Duration::from_secs(10)
 
 /// Sentences that may wait for a port to be sent; the oldest goes first.
 const WAITING_OUT: usize = 32;
-
-/// A port's place in the list of ports, as it is in source ids.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct PortId(pub u8);
 
 /// One line, without its line end.
 pub type Line = heapless::Vec<u8, LINE_CAPACITY>;

@@ -20,7 +20,7 @@ const HIGHEST_KN: f64 = 300.0;
 
 /// Reads all samples of a file.
 pub fn read(path: &Path) -> anyhow::Result<Vec<Sample>> {
-    let lines = crate::ports::open(path)?;
+    let lines = cringle_engine::unpack::open(path)?;
     samples(lines, &path.display().to_string())
 }
 

@@ -5,13 +5,13 @@ use std::path::{Path, PathBuf};
 use anyhow::bail;
 use cringle_core::outlook::Summary;
 use cringle_core::time::Timestamp;
+use cringle_engine::recording::read as recording_read;
 
 use super::csv;
 use super::series::{Sample, Series};
 use crate::boatfile::{self, Otherwise};
 use crate::commands::Failure;
 use crate::engine::Engine;
-use crate::recorder;
 use crate::replay::Replay;
 
 const MINUTE_MS: u64 = 60_000;
@@ -56,7 +56,7 @@ pub fn joined(paths: &[PathBuf]) -> Result<Vec<Vec<PathBuf>>, Failure> {
     for path in paths {
         let part = match is_series(path)? {
             true => None,
-            false => recorder::read::part_of(path),
+            false => recording_read::part_of(path),
         };
         let follows = matches!(
             (before, part),
@@ -79,7 +79,7 @@ fn is_series(path: &Path) -> Result<bool, Failure> {
         return Ok(true);
     }
     let mut head = Vec::new();
-    let reader = crate::ports::open(path).map_err(Failure::Usage)?;
+    let reader = cringle_engine::unpack::open(path).map_err(Failure::Usage)?;
     // What is wrong with it will be said when it is read.
     let _ = reader.take(4096).read_to_end(&mut head);
     let first = head.split(|byte| *byte == b'\n').next().unwrap_or_default();

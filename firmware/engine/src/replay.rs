@@ -12,14 +12,12 @@ use cringle_core::time::{Timestamp, UtcFix, UtcQuality};
 use cringle_core::watch::SavedForecast;
 use cringle_wire::recording::{How, LineTime};
 
-use crate::commands::Failure;
 use crate::engine::Engine;
 use crate::names::Names;
-use crate::ports::PortId;
-use crate::recorder::lines::Entry;
-use crate::recorder::read::{Damage, Kind, Recording};
+use crate::recording::lines::Entry;
+use crate::recording::read::{Damage, Kind, Recording};
 use crate::state::State;
-use crate::{boatfile, wiring};
+use crate::{PortId, decoders};
 
 /// What a foreign log's one port is called.
 const LOG: &str = "log";
@@ -29,6 +27,15 @@ const UTC_WANDERS_MS: u64 = 1000;
 
 /// In so many lines of a foreign log one has a time of its own, or none has.
 const LOOKED_AT: usize = 200;
+
+/// Why a recording cannot be replayed.
+#[derive(Debug)]
+pub enum Unplayable {
+    /// Something is wrong with what was given.
+    Input(anyhow::Error),
+    /// It cannot be read on.
+    Reading(anyhow::Error),
+}
 
 /// A recording with what it needs to be heard again.
 pub struct Replay {
@@ -70,37 +77,36 @@ pub enum Heard {
 impl Replay {
     /// Opens a recording. Its own boat file is used unless another is given;
     /// a foreign log has none and needs one.
-    pub fn open(
+    pub fn open<E: From<Unplayable>>(
         paths: &[PathBuf],
         given: Option<BoatFile>,
-        otherwise: impl FnOnce() -> Result<BoatFile, Failure>,
+        otherwise: impl FnOnce() -> Result<BoatFile, E>,
         baud: u32,
-    ) -> Result<Replay, Failure> {
-        let recording = Recording::open(paths).map_err(Failure::Usage)?;
+    ) -> Result<Replay, E> {
+        let recording = Recording::open(paths).map_err(Unplayable::Input)?;
         match recording.kind() {
-            Kind::Own => Replay::own(recording, given),
+            Kind::Own => Ok(Replay::own(recording, given).map_err(Unplayable::Input)?),
             Kind::Foreign => {
                 let boat_file = match given {
                     Some(given) => given,
                     None => otherwise()?,
                 };
-                Replay::foreign(recording, boat_file, baud).map_err(Failure::Usage)
+                Ok(Replay::foreign(recording, boat_file, baud).map_err(Unplayable::Input)?)
             }
         }
     }
 
-    fn own(mut recording: Recording, given: Option<BoatFile>) -> Result<Replay, Failure> {
-        let head = recording.head().map_err(Failure::Usage)?;
+    fn own(mut recording: Recording, given: Option<BoatFile>) -> anyhow::Result<Replay> {
+        let head = recording.head()?;
         let mut remarks = Vec::new();
         let mut boat_file = match (given, &head.boat_file) {
             (Some(given), _) => {
                 remarks.push("another boat file than the recording's: events will differ".into());
                 given
             }
-            (None, Some(text)) => boatfile::parse("the recording's boat file", text)?,
+            (None, Some(text)) => cringle_boat::parse("the recording's boat file", text)?,
             (None, None) => {
-                let words = "the recording holds no boat file: give --boat FILE";
-                return Err(Failure::Usage(anyhow::anyhow!(words)));
+                anyhow::bail!("the recording holds no boat file: give --boat FILE");
             }
         };
         if let Some(forecast) = head.forecast {
@@ -167,17 +173,17 @@ impl Replay {
 
     /// Decoders and core as they were aboard.
     pub fn engine(&self) -> Engine {
-        let decoders = wiring::decoders(&self.boat_file, &self.ports);
+        let decoders = decoders::decoders(&self.boat_file, &self.ports);
         Engine::new(&self.boat_file.boat, decoders, None, self.start)
     }
 
     /// Names of plans, items and ports.
     pub fn names(&self) -> Names {
-        wiring::names(&self.boat_file, &self.ports)
+        decoders::names(&self.boat_file, &self.ports)
     }
 
     /// The next thing that went in, and when.
-    pub fn next_heard(&mut self) -> Result<Option<(Timestamp, Heard)>, Failure> {
+    pub fn next_heard(&mut self) -> Result<Option<(Timestamp, Heard)>, Unplayable> {
         if let Some(pending) = self.pending.take() {
             return Ok(Some(pending));
         }
@@ -185,7 +191,7 @@ impl Replay {
             true => self.next_line(),
             false => self.next_input(),
         };
-        next.map_err(Failure::Environment)
+        next.map_err(Unplayable::Reading)
     }
 
     /// Gives something that went in to an engine.
@@ -202,7 +208,7 @@ impl Replay {
                 if self.other_forecast {
                     state.saved.forecast = SavedForecast::OfTheBoat;
                 }
-                let decoders = wiring::decoders(&self.boat_file, &self.ports);
+                let decoders = decoders::decoders(&self.boat_file, &self.ports);
                 *engine = Engine::new(boat, decoders, Some(&state.saved), at);
             }
             Heard::Forecast(table) => engine.forecast((**table).clone(), at),
@@ -364,7 +370,7 @@ mod tests {
         std::fs::write(&path, log).unwrap();
         let boat_file = cringle_boat::example().unwrap();
         assert!(boat_file.boat.instruments.mast_motion.is_some());
-        let nobody = || boatfile::example();
+        let nobody = || Err(Unplayable::Input(anyhow::anyhow!("one is given")));
         let mut replay = Replay::open(&[path], Some(boat_file), nobody, 4800).unwrap();
         let mut lines = 0;
         while let Some((_, heard)) = replay.next_heard().unwrap() {

@@ -8,7 +8,7 @@ use cringle_core::forecast::Table;
 use cringle_core::time::{Timestamp, UtcFix};
 
 use super::acts;
-use crate::ports::PortId;
+use crate::PortId;
 use crate::words::Word;
 
 /// The newest format this program writes and reads.

@@ -214,14 +214,10 @@ fn confirmation(confirmed: bool) -> Confirmation {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::aboard::Aboard;
     use crate::engine::Engine;
-    use crate::picture::{Picture, Size};
     use cringle_core::act::{Act, Condition};
     use cringle_core::ladder::{ItemId, PlanId};
     use cringle_core::time::Timestamp;
-    use cringle_core::view::View;
-    use cringle_screen::ui::Ui;
 
     fn example() -> Boat {
         cringle_boat::example().unwrap().boat
@@ -263,23 +259,6 @@ mod tests {
         let engine = Engine::new(&boat, Vec::new(), Some(&read.saved), Timestamp::ZERO);
         assert_eq!(engine.view().plan.id, PlanId(2));
         assert_eq!(engine.view().plan.confirmed, None);
-    }
-
-    #[test]
-    fn a_restored_plan_is_drawn_as_one_that_nobody_has_vouched_for() {
-        let boat = example();
-        let saved = said(&boat);
-        for size in [Size::Mono, Size::Paper, Size::Colour, Size::ColourTall] {
-            let mut engine = Engine::new(&boat, Vec::new(), Some(&saved), Timestamp::ZERO);
-            let draw = |view: &View| Picture::draw(size, view, &Aboard::default(), &Ui::new());
-            let mut view = engine.view();
-            let restored = draw(&view);
-            // But for this the pictures are of the same moment.
-            view.plan.confirmed = Some(view.now);
-            assert_ne!(restored, draw(&view), "{size:?}");
-            engine.act(Act::Plan(PlanId(2)), Timestamp::from_secs(1));
-            assert_eq!(engine.view().plan.confirmed, Some(Timestamp::from_secs(1)));
-        }
     }
 
     #[test]

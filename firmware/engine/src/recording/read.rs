@@ -10,7 +10,8 @@ use cringle_core::forecast::Table;
 use cringle_core::time::Timestamp;
 
 use super::lines::{Entry, FIRST_WORDS, FORMAT};
-use crate::ports::PortId;
+use crate::PortId;
+use crate::unpack;
 
 /// Longer lines are no lines of ours nor of NMEA 0183.
 const LONGEST_LINE: usize = 64 * 1024;
@@ -185,7 +186,7 @@ impl Recording {
                 let Some(path) = self.files.pop_front() else {
                     return Ok(None);
                 };
-                let reader = crate::ports::open(&path)?;
+                let reader = unpack::open(&path)?;
                 self.reader = Some((path, reader));
                 continue;
             };

@@ -16,7 +16,7 @@ use cringle_wire::alert::{Acn, AlertIn, AlertName, Command};
 use cringle_wire::decode::{Decoder, Out, Trust};
 use cringle_wire::tally::Tally;
 
-use crate::ports::PortId;
+use crate::PortId;
 
 /// Our one alert's identifier in ALF and ACN; a maker's own begin at 10000.
 pub const ALERT_ID: u32 = 10_101;
