@@ -177,7 +177,7 @@ fn sail_scenario(scenario: Scenario, minutes: f64) -> Sailed {
         if heels.len() > 60 {
             heels.pop_front();
         }
-        let view = cringle.watch().view();
+        let view = cringle.view();
         sailed.seconds.push(Second {
             minute: truth.now_s / 60.0,
             shown_mean_kn: view.wind.mean_1min_kn,

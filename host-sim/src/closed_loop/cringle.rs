@@ -1,6 +1,6 @@
 //! The real thing at the skipper's ear: wire and core, as the daemon runs them.
 //!
-//! Bytes go through the same liner, decoder and watch as aboard. The crew
+//! Bytes go through the same liner and engine as aboard. The crew
 //! presses the keys it would press: it answers a call, says that it has begun,
 //! ticks set-up off, and says which plan is set.
 
@@ -8,12 +8,12 @@ use anyhow::{Result, anyhow};
 use cringle_core::act::{Act, Readiness};
 use cringle_core::event::{Call, Event};
 use cringle_core::ladder::{ItemId, PlanId};
-use cringle_core::time::{Timestamp, UtcFix, UtcQuality};
-use cringle_core::watch::Watch;
-use cringle_wire::decode::{Decoder, Out, PortOptions, Trust};
+use cringle_core::time::Timestamp;
+use cringle_core::view::View;
+use cringle_engine::PortId;
+use cringle_engine::decoders::decoders;
+use cringle_engine::engine::Engine;
 use cringle_wire::frame::Liner;
-use cringle_wire::prefer::{Preference, Preferences};
-use cringle_wire::sentence::{Formatter, Talker};
 
 use super::{Advice, Adviser};
 use crate::boat::SailRung;
@@ -22,10 +22,10 @@ use crate::crew::CrewEvent;
 use crate::instruments::Sentence;
 use crate::scenario::Scenario;
 
-/// A watch with a boat file of its own and a decoder for each line.
+/// An engine with a boat file of its own and a port for each line.
 pub struct Cringle {
-    ports: Vec<(Liner, Decoder)>,
-    watch: Box<Watch>,
+    liners: Vec<Liner>,
+    engine: Engine,
     ladder: Vec<SailRung>,
     call: Call,
     events: Vec<Event>,
@@ -36,24 +36,22 @@ impl Cringle {
     pub fn new(scenario: &Scenario) -> Result<Self> {
         let file = cringle_boat::parse(&scenario.name, &boat_file(scenario))
             .map_err(|problems| anyhow!("{problems}"))?;
-        let preferences = preferences(&file.preferences);
-        let port = |index: usize| {
-            let decoder = Decoder::new(index as u8, PortOptions::default())
-                .with_preferences(preferences.clone());
-            (Liner::new(), decoder)
-        };
+        let ports: Vec<String> = (1..=scenario.line.len())
+            .map(|number| format!("line {number}"))
+            .collect();
+        let decoders = decoders(&file, &ports);
         Ok(Self {
-            ports: (0..scenario.line.len()).map(port).collect(),
-            watch: Box::new(Watch::new(&file.boat, None, Timestamp::ZERO)),
+            liners: ports.iter().map(|_| Liner::new()).collect(),
+            engine: Engine::new(&file.boat, decoders, None, Timestamp::ZERO),
             ladder: scenario.boat.rung.clone(),
             call: Call::None,
             events: Vec::new(),
         })
     }
 
-    /// The watch, for those who want to see more than its advice.
-    pub fn watch(&self) -> &Watch {
-        &self.watch
+    /// The picture of this moment, for those who want more than the advice.
+    pub fn view(&self) -> View {
+        self.engine.view()
     }
 
     /// Events since last asked.
@@ -62,12 +60,12 @@ impl Cringle {
     }
 
     fn press(&mut self, act: Act, now_s: f64) {
-        self.watch.press(act, moment(now_s));
+        self.engine.act(act, moment(now_s));
         self.note_events();
     }
 
     fn note_events(&mut self) {
-        while let Some(event) = self.watch.next_event() {
+        for event in self.engine.events() {
             self.call = event.call;
             self.events.push(event);
         }
@@ -76,32 +74,15 @@ impl Cringle {
 
 impl Adviser for Cringle {
     fn hear(&mut self, sentence: &Sentence) {
-        let Some((liner, decoder)) = self.ports.get_mut(sentence.line) else {
+        let (Some(liner), Ok(port)) = (
+            self.liners.get_mut(sentence.line),
+            u8::try_from(sentence.line),
+        ) else {
             return;
         };
-        let at = moment(sentence.due_s);
-        let watch = &mut self.watch;
+        let (engine, at) = (&mut self.engine, moment(sentence.due_s));
         liner.feed(&sentence.bytes, &mut |line| {
-            decoder.decode(line, at, &mut |out| match out {
-                Out::Reading(reading) => watch.hear(&reading, at),
-                Out::Utc {
-                    unix_ms,
-                    trust: Trust::Valid,
-                } => {
-                    let quality = UtcQuality::Gnss;
-                    let fix = UtcFix {
-                        unix_ms,
-                        at,
-                        quality,
-                    };
-                    watch.set_utc(fix, at);
-                }
-                Out::Utc { .. }
-                | Out::Tag(_)
-                | Out::Alert(_)
-                | Out::Unknown { .. }
-                | Out::Refused { .. } => {}
-            });
+            engine.line(PortId(port), line, at);
         });
         self.note_events();
     }
@@ -125,7 +106,7 @@ impl Adviser for Cringle {
     }
 
     fn advise(&mut self, now_s: f64) -> Option<Advice> {
-        self.watch.tick(moment(now_s));
+        self.engine.tick(moment(now_s));
         self.note_events();
         match self.call {
             Call::Prepare => Some(Advice::Prepare),
@@ -133,22 +114,6 @@ impl Adviser for Cringle {
             Call::None | Call::Blind => None,
         }
     }
-}
-
-/// As the daemon reads them, but for ports: none is named in these files.
-fn preferences(stated: &[cringle_boat::Preference]) -> Preferences {
-    let mut preferences = Preferences::new();
-    for stated in stated {
-        // A boat file holds no more than there is room for.
-        let _ = preferences.add(Preference {
-            quantity: Some(stated.quantity),
-            port: None,
-            talker: stated.talker.as_deref().and_then(Talker::from_text),
-            formatter: stated.sentence.as_deref().and_then(Formatter::from_text),
-            rank: stated.rank,
-        });
-    }
-    preferences
 }
 
 fn moment(now_s: f64) -> Timestamp {
