@@ -72,8 +72,8 @@ fn replayed(paths: &[PathBuf]) -> (Vec<String>, Vec<String>) {
     let names = replay.names();
     let mut engine = replay.engine();
     let mut lines = Vec::new();
-    while let Some((at, heard)) = replay.next_heard().unwrap() {
-        replay.feed(&mut engine, at, &heard).unwrap();
+    while let Some((at, input)) = replay.next_input().unwrap() {
+        engine.take(at, &input);
         lines.extend(
             engine
                 .events()

@@ -1,8 +1,10 @@
-//! The way through, live and in replay alike: lines, acts and time go in,
-//! readings go to the core, events come out.
+//! The way through, whoever calls: lines, acts and time go in, readings go to
+//! the core, events come out.
 //!
 //! Nothing here looks at a clock or a port, so the same inputs at the same
 //! times give the same events, whoever calls.
+
+use std::time::Duration;
 
 use cringle_core::act::Act;
 use cringle_core::boat::Boat;
@@ -17,6 +19,7 @@ use cringle_wire::decode::{Decoder, Out, Trust};
 use cringle_wire::tally::Tally;
 
 use crate::PortId;
+use crate::input::Input;
 
 /// Our one alert's identifier in ALF and ACN; a maker's own begin at 10000.
 pub const ALERT_ID: u32 = 10_101;
@@ -24,13 +27,27 @@ pub const ALERT_ID: u32 = 10_101;
 /// The same in ALR and ACK, where there are three digits.
 pub const ALARM_NUMBER: u16 = 101;
 
+/// A silence so long ends a run, and what comes after it begins another, as
+/// after a restart. Nothing that the core has under way outlives it (the wind
+/// that was heard is of no more use, a squall seen and a put-off are over),
+/// and where nothing was heard for a quarter of a day, not even that time goes
+/// on, nobody was listening. Aboard and in recordings of our own time goes on
+/// every ten seconds, so what was silent there is lived through.
+const RUN_ENDS_AFTER: Duration = Duration::from_secs(6 * 3600);
+/// So much of such a silence is lived through all the same: a wind that is
+/// lost is shown at once, sounds after 30 s and goes on to those below.
+const STILL_LIVED: Duration = Duration::from_secs(600);
+
 /// Decoders and the core.
 pub struct Engine {
+    boat: Boat,
     watch: Box<Watch>,
+    /// The newest moment that it has seen.
+    now: Timestamp,
     decoders: Vec<Decoder>,
-    utc: Option<UtcFix>,
     events: Vec<Event>,
     refused: Vec<Acn>,
+    runs_ended: u32,
     heard: u64,
 }
 
@@ -44,12 +61,27 @@ impl Engine {
         now: Timestamp,
     ) -> Engine {
         Engine {
+            boat: boat.clone(),
             watch: Box::new(Watch::new(boat, saved, now)),
+            now,
+            runs_ended: 0,
             decoders,
-            utc: None,
             events: Vec::new(),
             refused: Vec::new(),
             heard: 0,
+        }
+    }
+
+    /// Takes any input.
+    pub fn take(&mut self, at: Timestamp, input: &Input) {
+        match input {
+            Input::Line(port, line) => self.line(*port, line, at),
+            Input::Reading(reading) => self.reading(reading, at),
+            Input::Act(act) => self.act(*act, at),
+            Input::Utc(fix) => self.utc(*fix),
+            Input::Forecast(table) => self.forecast((**table).clone(), at),
+            Input::State(saved) => self.begin_with(saved, at),
+            Input::Tick => self.tick(at),
         }
     }
 
@@ -79,7 +111,7 @@ impl Engine {
             match out {
                 Out::Reading(reading) => {
                     *heard += 1;
-                    hear(watch, &reading, at);
+                    watch.hear(&reading, at);
                 }
                 Out::Utc {
                     unix_ms,
@@ -91,15 +123,24 @@ impl Engine {
         });
         if let Some(unix_ms) = fix {
             let quality = UtcQuality::Gnss;
-            self.set_utc(UtcFix {
+            let fix = UtcFix {
                 unix_ms,
                 at,
                 quality,
-            });
+            };
+            self.watch.set_utc(fix, at);
         }
         for command in &commands {
             self.alert(command, at);
         }
+        self.fetch();
+    }
+
+    /// Takes a quantity that needs no decoding.
+    pub fn reading(&mut self, reading: &Reading, at: Timestamp) {
+        self.run_to(at);
+        self.heard += 1;
+        self.watch.hear(reading, at);
         self.fetch();
     }
 
@@ -120,7 +161,7 @@ impl Engine {
     /// Takes a moment of UTC.
     pub fn utc(&mut self, fix: UtcFix) {
         self.run_to(fix.at);
-        self.set_utc(fix);
+        self.watch.set_utc(fix, fix.at);
         self.fetch();
     }
 
@@ -139,6 +180,17 @@ impl Engine {
     /// Events since the last call, oldest first.
     pub fn events(&mut self) -> Vec<Event> {
         std::mem::take(&mut self.events)
+    }
+
+    /// Runs that a long silence has ended.
+    pub fn runs_ended(&self) -> u32 {
+        self.runs_ended
+    }
+
+    /// The silence before a moment, where it is so long that it ends the run.
+    pub fn ends_run(&self, at: Timestamp) -> Option<Duration> {
+        let silent = at.since(self.now);
+        (silent >= RUN_ENDS_AFTER).then_some(silent)
     }
 
     /// Alert commands since the last call that could not be obeyed.
@@ -163,12 +215,12 @@ impl Engine {
 
     /// Unix milliseconds at `now`, if UTC is known.
     pub fn unix_ms(&self, now: Timestamp) -> Option<i64> {
-        self.utc.map(|fix| fix.unix_ms_at(now))
+        self.utc_fix().map(|fix| fix.unix_ms_at(now))
     }
 
-    /// The fix in use.
+    /// The fix in use: the core alone chooses among them.
     pub fn utc_fix(&self) -> Option<UtcFix> {
-        self.utc
+        self.watch.utc_fix()
     }
 
     /// What a port's lines were counted as.
@@ -182,6 +234,30 @@ impl Engine {
     /// Runs the deadlines before `at` one by one and fetches after each, so
     /// that a long silence cannot overflow the core's own store of events.
     fn run_to(&mut self, at: Timestamp) {
+        if let Some(silent) = self.ends_run(at) {
+            self.end_run(silent, at);
+        }
+        self.run_deadlines(at);
+        self.now = self.now.max(at);
+    }
+
+    /// What the crew has said is kept, and which time it is.
+    fn end_run(&mut self, silent: Duration, at: Timestamp) {
+        self.run_deadlines(self.now.after(STILL_LIVED));
+        let saved = self.watch.saved().aged(silent);
+        let fix = self.watch.utc_fix();
+        self.begin_with(&saved, at);
+        if let Some(fix) = fix {
+            self.watch.set_utc(fix, at);
+        }
+        self.runs_ended += 1;
+        tracing::warn!(
+            "nothing was heard for {}: the run ends, and another begins as after a restart",
+            span_in_words(silent)
+        );
+    }
+
+    fn run_deadlines(&mut self, at: Timestamp) {
         let mut before = None;
         while let Some(deadline) = self.watch.next_deadline() {
             // One that does not move on is the core's own to run.
@@ -194,11 +270,11 @@ impl Engine {
         }
     }
 
-    fn set_utc(&mut self, fix: UtcFix) {
-        if self.utc.is_none_or(|known| fix.quality >= known.quality) {
-            self.utc = Some(fix);
-        }
-        self.watch.set_utc(fix, fix.at);
+    /// Begins anew as after a restart; decoders and events stay.
+    fn begin_with(&mut self, saved: &Saved, now: Timestamp) {
+        self.fetch();
+        *self.watch = Watch::new(&self.boat, Some(saved), now);
+        self.now = now;
     }
 
     /// What a bridge says to our alert. Other devices' alerts are not ours.
@@ -240,11 +316,16 @@ impl Engine {
     }
 }
 
+/// "60 d 3 h".
+fn span_in_words(span: Duration) -> String {
+    let hours = span.as_secs() / 3600;
+    match hours / 24 {
+        0 => format!("{hours} h"),
+        days => format!("{days} d {} h", hours % 24),
+    }
+}
+
 /// Whether an alert is this instrument's.
 fn is_ours(name: &AlertName) -> bool {
     name.maker.is_empty() && name.id == ALERT_ID
-}
-
-fn hear(watch: &mut Watch, reading: &Reading, at: Timestamp) {
-    watch.hear(reading, at);
 }

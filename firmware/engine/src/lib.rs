@@ -11,7 +11,9 @@
 
 pub mod decoders;
 pub mod engine;
+pub mod input;
 pub mod names;
+pub mod player;
 pub mod recording;
 pub mod replay;
 pub mod state;

@@ -6,13 +6,13 @@ use std::path::PathBuf;
 
 use anyhow::Context;
 use cringle_boat::BoatFile;
-use cringle_core::act::Act;
 use cringle_core::forecast::Table;
 use cringle_core::time::{Timestamp, UtcFix, UtcQuality};
-use cringle_core::watch::SavedForecast;
+use cringle_core::watch::{SavedForecast, Watch};
 use cringle_wire::recording::{How, LineTime};
 
 use crate::engine::Engine;
+use crate::input::Input;
 use crate::names::Names;
 use crate::recording::lines::Entry;
 use crate::recording::read::{Damage, Kind, Recording};
@@ -51,27 +51,14 @@ pub struct Replay {
     pub start: Timestamp,
     /// What is to be said aloud before it begins.
     pub remarks: Vec<String>,
-    utc: Option<UtcFix>,
-    pending: Option<(Timestamp, Heard)>,
+    /// What the core was last told of a foreign log's own clock.
+    log_clock: Option<UtcFix>,
+    /// To be given next.
+    pending: VecDeque<(Timestamp, Input)>,
+    /// When the newest input went in.
+    played_to: Timestamp,
     /// Whether the forecast is another than the recording's.
     other_forecast: bool,
-}
-
-/// One thing that went in.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Heard {
-    /// A line.
-    Line(PortId, Vec<u8>),
-    /// An act of the crew.
-    Act(Act),
-    /// A moment of UTC.
-    Utc(UtcFix),
-    /// What the core was told of the time before.
-    State(String),
-    /// Another forecast of the skipper, or none any more.
-    Forecast(Box<Option<Table>>),
-    /// Time went on.
-    Tick,
 }
 
 impl Replay {
@@ -126,8 +113,9 @@ impl Replay {
             ports: head.ports.into_iter().map(|(_, name)| name).collect(),
             start: head.start,
             remarks,
-            utc: None,
-            pending: None,
+            log_clock: None,
+            pending: VecDeque::new(),
+            played_to: head.start,
             other_forecast: false,
         })
     }
@@ -156,8 +144,9 @@ impl Replay {
             ports: vec![LOG.into()],
             start: Timestamp::ZERO,
             remarks,
-            utc: None,
-            pending: None,
+            log_clock: None,
+            pending: VecDeque::new(),
+            played_to: Timestamp::ZERO,
             other_forecast: false,
         })
     }
@@ -183,38 +172,28 @@ impl Replay {
     }
 
     /// The next thing that went in, and when.
-    pub fn next_heard(&mut self) -> Result<Option<(Timestamp, Heard)>, Unplayable> {
-        if let Some(pending) = self.pending.take() {
+    pub fn next_input(&mut self) -> Result<Option<(Timestamp, Input)>, Unplayable> {
+        if let Some(pending) = self.pending.pop_front() {
             return Ok(Some(pending));
         }
         let next = match self.line_time.is_some() {
-            true => self.next_line(),
-            false => self.next_input(),
+            true => self.next_line().map_err(Unplayable::Reading)?,
+            false => self.next_entry()?,
         };
-        next.map_err(Unplayable::Reading)
+        if let Some((at, _)) = next {
+            self.played_to = self.played_to.max(at);
+        }
+        Ok(next)
     }
 
-    /// Gives something that went in to an engine.
-    pub fn feed(&self, engine: &mut Engine, at: Timestamp, heard: &Heard) -> anyhow::Result<()> {
-        match heard {
-            Heard::Line(port, line) => engine.line(*port, line, at),
-            Heard::Act(act) => engine.act(*act, at),
-            Heard::Utc(fix) => engine.utc(*fix),
-            Heard::State(state) => {
-                let boat = &self.boat_file.boat;
-                let mut state = State::read(state, boat, &engine.saved())
-                    .map_err(|why| anyhow::anyhow!(why))
-                    .context("the recording's starting state")?;
-                if self.other_forecast {
-                    state.saved.forecast = SavedForecast::OfTheBoat;
-                }
-                let decoders = decoders::decoders(&self.boat_file, &self.ports);
-                *engine = Engine::new(boat, decoders, Some(&state.saved), at);
-            }
-            Heard::Forecast(table) => engine.forecast((**table).clone(), at),
-            Heard::Tick => engine.tick(at),
-        }
-        Ok(())
+    /// How far it has been read: when its newest input went in.
+    pub fn played_to(&self) -> Timestamp {
+        self.played_to
+    }
+
+    /// Gives the input that was taken last once more.
+    pub fn put_back(&mut self, at: Timestamp, input: Input) {
+        self.pending.push_front((at, input));
     }
 
     /// What is to be said aloud at the end.
@@ -255,17 +234,19 @@ impl Replay {
         remarks
     }
 
-    fn next_input(&mut self) -> anyhow::Result<Option<(Timestamp, Heard)>> {
-        while let Some(entry) = self.recording.input()? {
-            let heard = match entry {
-                Entry::Heard { port, at, line, .. } => (at, Heard::Line(port, line)),
-                Entry::Act(at, act) => (at, Heard::Act(act)),
-                Entry::Utc(fix) => (fix.at, Heard::Utc(fix)),
-                Entry::State(at, state) | Entry::Carried(at, state) => (at, Heard::State(state)),
+    fn next_entry(&mut self) -> Result<Option<(Timestamp, Input)>, Unplayable> {
+        while let Some(entry) = self.recording.input().map_err(Unplayable::Reading)? {
+            let input = match entry {
+                Entry::Heard { port, at, line, .. } => (at, Input::Line(port, line)),
+                Entry::Act(at, act) => (at, Input::Act(act)),
+                Entry::Utc(fix) => (fix.at, Input::Utc(fix)),
+                Entry::State(at, state) | Entry::Carried(at, state) => {
+                    (at, self.state(&state).map_err(Unplayable::Input)?)
+                }
                 // One that was given instead stands to the end.
                 Entry::Forecast(..) if self.other_forecast => continue,
-                Entry::Forecast(at, table) => (at, Heard::Forecast(table)),
-                Entry::Tick(at) | Entry::End(at) => (at, Heard::Tick),
+                Entry::Forecast(at, table) => (at, Input::Forecast(table)),
+                Entry::Tick(at) | Entry::End(at) => (at, Input::Tick),
                 Entry::Format(_)
                 | Entry::Part { .. }
                 | Entry::Port(..)
@@ -273,12 +254,24 @@ impl Replay {
                 | Entry::Start(_)
                 | Entry::Lost(_) => continue,
             };
-            return Ok(Some(heard));
+            return Ok(Some(input));
         }
         Ok(None)
     }
 
-    fn next_line(&mut self) -> anyhow::Result<Option<(Timestamp, Heard)>> {
+    fn state(&self, line: &str) -> anyhow::Result<Input> {
+        let boat = &self.boat_file.boat;
+        let cold = Watch::new(boat, None, self.start).saved();
+        let mut state = State::read(line, boat, &cold)
+            .map_err(anyhow::Error::msg)
+            .context("the recording's starting state")?;
+        if self.other_forecast {
+            state.saved.forecast = SavedForecast::OfTheBoat;
+        }
+        Ok(Input::State(Box::new(state.saved)))
+    }
+
+    fn next_line(&mut self) -> anyhow::Result<Option<(Timestamp, Input)>> {
         let Some(line_time) = &mut self.line_time else {
             return Ok(None);
         };
@@ -294,19 +287,20 @@ impl Replay {
                 continue;
             };
             let (at, line) = (timed.at, timed.line.to_vec());
+            let line = Input::Line(PortId(0), line);
             if let Some(unix_ms) = timed.unix_ms
-                && wanders(self.utc, unix_ms, at)
+                && wanders(self.log_clock, unix_ms, at)
             {
                 let fix = UtcFix {
                     unix_ms,
                     at,
                     quality: UtcQuality::Recording,
                 };
-                self.utc = Some(fix);
-                self.pending = Some((at, Heard::Line(PortId(0), line)));
-                return Ok(Some((at, Heard::Utc(fix))));
+                self.log_clock = Some(fix);
+                self.pending.push_back((at, line));
+                return Ok(Some((at, Input::Utc(fix))));
             }
-            return Ok(Some((at, Heard::Line(PortId(0), line))));
+            return Ok(Some((at, line)));
         }
     }
 }
@@ -373,8 +367,8 @@ mod tests {
         let nobody = || Err(Unplayable::Input(anyhow::anyhow!("one is given")));
         let mut replay = Replay::open(&[path], Some(boat_file), nobody, 4800).unwrap();
         let mut lines = 0;
-        while let Some((_, heard)) = replay.next_heard().unwrap() {
-            lines += usize::from(matches!(heard, Heard::Line(..)));
+        while let Some((_, input)) = replay.next_input().unwrap() {
+            lines += usize::from(matches!(input, Input::Line(..)));
         }
         (replay.remarks.clone(), replay, lines)
     }

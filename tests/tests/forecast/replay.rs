@@ -72,8 +72,8 @@ fn replayed(paths: &[PathBuf], other: Option<Option<Table>>) -> Vec<(Timestamp, 
     }
     let mut engine = replay.engine();
     let mut events: Vec<Event> = Vec::new();
-    while let Some((at, heard)) = replay.next_heard().expect("read") {
-        replay.feed(&mut engine, at, &heard).expect("fed");
+    while let Some((at, input)) = replay.next_input().expect("read") {
+        engine.take(at, &input);
         events.extend(engine.events());
     }
     let calls = events

@@ -217,6 +217,11 @@ impl Watch {
         }
     }
 
+    /// The moment of UTC in use.
+    pub fn utc_fix(&self) -> Option<UtcFix> {
+        self.utc
+    }
+
     /// Unix milliseconds now, if UTC is known.
     pub fn unix_ms(&self) -> Option<i64> {
         self.utc.map(|fix| fix.unix_ms_at(self.now))

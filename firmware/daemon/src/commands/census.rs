@@ -8,6 +8,8 @@ use clap::Args;
 use cringle_boat::ports::PortSpec;
 use cringle_core::reading::Quantity;
 use cringle_core::time::Timestamp;
+use cringle_engine::input::Input;
+use cringle_engine::replay::Replay;
 use cringle_wire::census::{Census, Row};
 use cringle_wire::decode::Decoder;
 use serde_json::json;
@@ -20,7 +22,6 @@ use crate::clock::Clock;
 use crate::engine::Engine;
 use crate::names::Names;
 use crate::ports::{self, News, Place, PortId, What};
-use crate::replay::{Heard, Replay};
 use crate::{terminal, wiring};
 
 /// The arguments of `census`.
@@ -349,19 +350,15 @@ fn look_through(arguments: &Arguments) -> Result<Count, Failure> {
     let bauds = vec![None; replay.ports.len()];
     let ports = replay.ports.clone();
     let mut count = Count::new(replay.engine(), replay.names(), ports, &bauds);
-    while let Some((at, heard)) = replay.next_heard()? {
+    while let Some((at, input)) = replay.next_input()? {
         count.now = at;
-        match &heard {
-            Heard::Line(port, line) => {
+        match &input {
+            Input::Line(port, line) => {
                 count.census.bytes(port.0, line);
                 count.census.bytes(port.0, b"\r\n");
                 count.line(*port, line);
             }
-            Heard::Act(_) | Heard::Utc(_) | Heard::State(_) | Heard::Forecast(_) | Heard::Tick => {
-                replay
-                    .feed(&mut count.engine, at, &heard)
-                    .map_err(Failure::Usage)?;
-            }
+            other => count.engine.take(at, other),
         }
         count.engine.events();
     }

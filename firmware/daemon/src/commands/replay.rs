@@ -1,9 +1,14 @@
 //! `cringle replay`: a recording through the same core.
 
 use std::path::PathBuf;
+use std::time::Duration;
 
 use clap::Args;
 use cringle_core::time::Timestamp;
+use cringle_core::view::View;
+use cringle_engine::input::Input;
+use cringle_engine::player::{Player, Reached};
+use cringle_engine::replay::Replay;
 use cringle_screen::aboard::Pace;
 
 use super::watch::{Front, stop_signal};
@@ -11,12 +16,10 @@ use super::{Failure, Found, aside, check_pace, wait_for};
 use crate::aboard::Aboard;
 use crate::boatfile::{self, Otherwise};
 use crate::clock::Clock;
-use crate::engine::Engine;
-use crate::face::{Face, Input, Stroke};
+use crate::face::{self, Face, Stroke};
 use crate::forecast;
 use crate::names::Names;
 use crate::ports::{Line, News, Place, Port, PortId, What};
-use crate::replay::{Heard, Replay};
 use crate::watch::Teller;
 
 /// The arguments of `replay`.
@@ -67,28 +70,34 @@ pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
 }
 
 /// Plays it and gives what is to be said at the end.
-async fn play(mut replay: Replay, arguments: &Arguments) -> Result<Vec<String>, Failure> {
+async fn play(replay: Replay, arguments: &Arguments) -> Result<Vec<String>, Failure> {
     let mut front = match arguments.pace {
         // As fast as it goes is too fast to be looked at.
         None => Front::without_screen(arguments.json),
         Some(_) => Front::open(arguments.json)?,
     };
-    let mut stage = Stage::new(&replay, arguments.pace.unwrap_or(0.0));
+    let start = replay.start;
+    let mut stage = Stage::new(replay, arguments.pace.unwrap_or(0.0));
     let stop = stop_signal();
     let clock = arguments.pace.map(Clock::paced);
-    let mut beat = tokio::time::interval(std::time::Duration::from_millis(250));
-    while let Some((at, heard)) = replay.next_heard()? {
+    // Nobody waits through a silence that ends a run.
+    let mut skipped = Duration::ZERO;
+    let mut beat = tokio::time::interval(Duration::from_millis(250));
+    while let Some((at, input)) = stage.player.replay.next_input()? {
+        if let Some(silent) = stage.player.engine.ends_run(at) {
+            skipped += silent;
+        }
         if let Some(clock) = &clock {
-            let due = Timestamp::from_millis(at.since(replay.start).as_millis() as u64);
+            let due = Timestamp::ZERO.after(at.since(start.after(skipped)));
             let sleep = clock.sleep_until(due);
             tokio::pin!(sleep);
             loop {
                 tokio::select! {
                     biased;
-                    () = stop.notified() => return Ok(replay.last_remarks()),
+                    () = stop.notified() => return Ok(stage.player.replay.last_remarks()),
                     Some(input) = front.inputs.recv() => {
                         if stage.input(input, &mut front.faces) == Stroke::Quit {
-                            return Ok(replay.last_remarks());
+                            return Ok(stage.player.replay.last_remarks());
                         }
                     }
                     () = &mut sleep => break,
@@ -96,21 +105,21 @@ async fn play(mut replay: Replay, arguments: &Arguments) -> Result<Vec<String>, 
                 }
             }
         }
-        stage.hear(&replay, at, &heard)?;
+        stage.hear(at, &input);
         stage.aside(&mut front.tellers);
     }
-    Ok(replay.last_remarks())
+    Ok(stage.player.replay.last_remarks())
 }
 
-/// The engine with what shows it.
+/// A recording and its engine, with what shows them.
 pub(super) struct Stage {
-    pub(super) engine: Engine,
+    player: Player,
     pub(super) aboard: Aboard,
     pub(super) names: Names,
 }
 
 impl Stage {
-    pub(super) fn new(replay: &Replay, pace: f64) -> Stage {
+    pub(super) fn new(replay: Replay, pace: f64) -> Stage {
         let ports: Vec<Port> = replay
             .ports
             .iter()
@@ -131,34 +140,35 @@ impl Stage {
             });
         }
         Stage {
-            engine: replay.engine(),
             aboard,
             names: replay.names(),
+            player: Player::new(replay),
         }
     }
 
-    pub(super) fn hear(
-        &mut self,
-        replay: &Replay,
-        at: Timestamp,
-        heard: &Heard,
-    ) -> Result<(), Failure> {
-        if let Heard::Line(port, line) = heard
-            && let Ok(line) = Line::from_slice(line)
-        {
-            self.aboard.hear(&News {
-                port: *port,
-                at,
-                what: What::Line(line),
-            });
-        }
-        replay
-            .feed(&mut self.engine, at, heard)
-            .map_err(Failure::Usage)
+    /// Plays up to a moment; what was called on the way is let go.
+    pub(super) fn play_to(&mut self, moment: Timestamp) -> Result<Reached, Failure> {
+        let aboard = &mut self.aboard;
+        let tell = |at, input: &Input| hear_line(aboard, at, input);
+        Ok(self.player.play_to(moment, tell)?)
+    }
+
+    /// How far it has been played.
+    pub(super) fn played_to(&self) -> Timestamp {
+        self.player.replay.played_to()
+    }
+
+    pub(super) fn view(&self) -> View {
+        self.player.engine.view()
+    }
+
+    fn hear(&mut self, at: Timestamp, input: &Input) {
+        hear_line(&mut self.aboard, at, input);
+        self.player.engine.take(at, input);
     }
 
     fn aside(&mut self, tellers: &mut [Teller]) {
-        for event in self.engine.events() {
+        for event in self.player.engine.events() {
             for teller in &mut *tellers {
                 teller(&event, &self.names);
             }
@@ -169,20 +179,32 @@ impl Stage {
         if faces.is_empty() {
             return;
         }
-        let view = self.engine.view();
+        let view = self.player.engine.view();
         for face in faces {
             face.show(&view, &self.aboard);
         }
     }
 
     /// Keys turn pages; what was done aboard is in the recording already.
-    fn input(&mut self, input: Input, faces: &mut [Box<dyn Face>]) -> Stroke {
-        let view = self.engine.view();
+    fn input(&mut self, input: face::Input, faces: &mut [Box<dyn Face>]) -> Stroke {
+        let view = self.player.engine.view();
         let mut last = Stroke::Nothing;
         for face in &mut *faces {
             last = face.take(input.clone(), &view);
         }
         self.show(faces);
         last
+    }
+}
+
+fn hear_line(aboard: &mut Aboard, at: Timestamp, input: &Input) {
+    if let Input::Line(port, line) = input
+        && let Ok(line) = Line::from_slice(line)
+    {
+        aboard.hear(&News {
+            port: *port,
+            at,
+            what: What::Line(line),
+        });
     }
 }

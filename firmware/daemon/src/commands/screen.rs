@@ -1,10 +1,13 @@
 //! `cringle screen`: draws the cockpit screen to a file or a terminal.
 
 use std::path::PathBuf;
+use std::time::Duration;
 
 use clap::{Args, ValueEnum};
 use cringle_core::time::Timestamp;
 use cringle_core::view::View;
+use cringle_engine::player::Player;
+use cringle_engine::replay::Replay;
 use cringle_screen::samples;
 use cringle_screen::ui::{Page, Ui};
 
@@ -13,8 +16,10 @@ use super::{Failure, Found, say};
 use crate::aboard::Aboard;
 use crate::boatfile::{self, Otherwise};
 use crate::picture::{Picture, Size};
-use crate::replay::Replay;
 use crate::terminal;
+
+/// Later than any input.
+const END_OF_TIME: Timestamp = Timestamp::from_millis(u64::MAX);
 
 /// The arguments of `screen`.
 #[derive(Debug, Args)]
@@ -138,24 +143,15 @@ fn sample(name: &str) -> Result<View, Failure> {
     })
 }
 
-/// The picture that the core had at a moment of a recording.
+/// The picture that the core had at a moment of a recording, or at its end.
 fn recorded(arguments: &Arguments) -> Result<View, Failure> {
     let otherwise = || boatfile::find(None, Otherwise::Example);
-    let mut replay = Replay::open(&arguments.recording, None, otherwise, 4800)?;
-    let end = arguments.at.map(|seconds| {
-        let millis = (seconds.max(0.0) * 1000.0) as u64;
-        Timestamp::from_millis(replay.start.as_millis().saturating_add(millis))
+    let replay = Replay::open(&arguments.recording, None, otherwise, 4800)?;
+    let start = replay.start;
+    let end = arguments.at.map_or(END_OF_TIME, |seconds| {
+        start.after(Duration::from_millis((seconds.max(0.0) * 1000.0) as u64))
     });
-    let mut engine = replay.engine();
-    while let Some((at, heard)) = replay.next_heard()? {
-        if let Some(end) = end.filter(|end| at > *end) {
-            engine.tick(end);
-            break;
-        }
-        replay
-            .feed(&mut engine, at, &heard)
-            .map_err(Failure::Usage)?;
-        engine.events();
-    }
-    Ok(engine.view())
+    let mut player = Player::new(replay);
+    let _ = player.play_to(end, |_, _| {})?;
+    Ok(player.engine.view())
 }

@@ -5,6 +5,8 @@ use std::path::{Path, PathBuf};
 use anyhow::Context;
 use cringle_core::time::Timestamp;
 use cringle_core::view::{MinutesInHand, View};
+use cringle_engine::player::Reached;
+use cringle_engine::replay::Replay;
 use cringle_screen::ui::Ui;
 use serde_json::{Value, json};
 
@@ -12,7 +14,6 @@ use super::replay::Stage;
 use super::{Failure, Found, say};
 use crate::boatfile::{self, Otherwise};
 use crate::picture::{Picture, Size};
-use crate::replay::Replay;
 
 /// Moments closer than this would be the same picture.
 const CLOSEST_S: f64 = 0.1;
@@ -43,33 +44,26 @@ impl Strip {
             return Err(Failure::Usage(anyhow::anyhow!(words)));
         }
         let otherwise = || boatfile::find(None, Otherwise::Example);
-        let mut replay = Replay::open(recording, None, otherwise, 4800)?;
-        let mut stage = Stage::new(&replay, 1.0);
-        let mut moments = self.moments();
-        let mut next_s = moments.next();
-        let mut last = replay.start;
-        while let Some((at, heard)) = replay.next_heard()? {
-            while let Some(moment_s) = next_s.filter(|it| after(replay.start, *it) < at) {
-                self.show(&mut stage, replay.start, moment_s)?;
-                next_s = moments.next();
+        let replay = Replay::open(recording, None, otherwise, 4800)?;
+        let start = replay.start;
+        let mut stage = Stage::new(replay, 1.0);
+        let mut shown = None;
+        for moment_s in self.moments() {
+            let moment = after(start, moment_s);
+            match stage.play_to(moment)? {
+                Reached::Moment => {
+                    self.show(&stage, moment_s)?;
+                    shown = Some(moment);
+                }
+                Reached::BetweenRuns => {}
+                Reached::End => {
+                    let end = stage.played_to();
+                    if shown != Some(end) {
+                        self.show(&stage, end.secs_since(start))?;
+                    }
+                    break;
+                }
             }
-            if next_s.is_none() {
-                return Ok(Found::Well);
-            }
-            stage.hear(&replay, at, &heard)?;
-            stage.engine.events();
-            last = at;
-        }
-        let end_s = last.secs_since(replay.start);
-        let left = next_s
-            .into_iter()
-            .chain(moments)
-            .take_while(|it| *it < end_s);
-        for moment_s in left {
-            self.show(&mut stage, replay.start, moment_s)?;
-        }
-        if self.until_s.is_none_or(|until_s| until_s >= end_s) {
-            self.show(&mut stage, replay.start, end_s)?;
         }
         Ok(Found::Well)
     }
@@ -83,10 +77,8 @@ impl Strip {
             .take_while(move |moment_s| *moment_s <= until_s)
     }
 
-    fn show(&self, stage: &mut Stage, start: Timestamp, moment_s: f64) -> Result<(), Failure> {
-        stage.engine.tick(after(start, moment_s));
-        stage.engine.events();
-        let view = stage.engine.view();
+    fn show(&self, stage: &Stage, moment_s: f64) -> Result<(), Failure> {
+        let view = stage.view();
         say(&line(stage, &view, moment_s).to_string());
         let Some(folder) = &self.folder else {
             return Ok(());

@@ -1,18 +1,19 @@
 //! Recordings as series: the monitor's own 1-minute means of true wind.
 
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use anyhow::bail;
 use cringle_core::outlook::Summary;
 use cringle_core::time::Timestamp;
+use cringle_engine::player::{Player, Reached};
 use cringle_engine::recording::read as recording_read;
+use cringle_engine::replay::Replay;
 
 use super::csv;
 use super::series::{Sample, Series};
 use crate::boatfile::{self, Otherwise};
 use crate::commands::Failure;
-use crate::engine::Engine;
-use crate::replay::Replay;
 
 const MINUTE_MS: u64 = 60_000;
 
@@ -91,18 +92,11 @@ fn recording(paths: &[PathBuf], how: &Reading) -> Result<(Vec<Sample>, Vec<Strin
     let given = how.boat.as_deref().map(boatfile::load).transpose()?;
     let otherwise = || boatfile::find(None, Otherwise::Example);
     let mut replay = Replay::open(paths, given, otherwise, how.baud)?;
-    let mut engine = replay.engine();
     let mut minutes = Minutes::new(replay.start);
-    while let Some((at, heard)) = replay.next_heard()? {
-        minutes.run_to(at, &mut engine);
-        replay
-            .feed(&mut engine, at, &heard)
-            .map_err(Failure::Usage)?;
-        engine.events();
-        minutes.learn_time(at, &engine);
-    }
     let mut remarks = std::mem::take(&mut replay.remarks);
-    remarks.extend(replay.last_remarks());
+    let mut player = Player::new(replay);
+    while minutes.hear_next(&mut player)? {}
+    remarks.extend(player.replay.last_remarks());
     if minutes.unix_less_up_ms.is_none() {
         remarks.push("no UTC in it: times count from its start".into());
     }
@@ -130,25 +124,24 @@ impl Minutes {
         }
     }
 
-    fn run_to(&mut self, at: Timestamp, engine: &mut Engine) {
-        while self.next <= at {
-            engine.tick(self.next);
-            let wind = engine.view().wind;
+    /// Plays the next minute and looks at its wind; false at the end.
+    fn hear_next(&mut self, player: &mut Player) -> Result<bool, Failure> {
+        let reached = player.play_to(self.next, |_, _| {})?;
+        if self.unix_less_up_ms.is_none() {
+            let unix_ms = player.engine.unix_ms(self.next);
+            self.unix_less_up_ms = unix_ms.map(|unix_ms| unix_ms - self.next.as_millis() as i64);
+        }
+        if reached == Reached::Moment {
+            let wind = player.engine.view().wind;
             let summary = wind.mean_1min_kn.map(|mean_kn| Summary {
                 direction_deg: wind.twd_deg,
                 ..Summary::of_wind(mean_kn, 60)
             });
             self.heard
                 .push((self.next.as_millis() - MINUTE_MS, summary));
-            self.next = Timestamp::from_millis(self.next.as_millis() + MINUTE_MS);
         }
-    }
-
-    fn learn_time(&mut self, at: Timestamp, engine: &Engine) {
-        if self.unix_less_up_ms.is_none() {
-            let unix_ms = engine.unix_ms(at);
-            self.unix_less_up_ms = unix_ms.map(|unix_ms| unix_ms - at.as_millis() as i64);
-        }
+        self.next = self.next.after(Duration::from_millis(MINUTE_MS));
+        Ok(reached != Reached::End)
     }
 
     fn finish(self, path: &Path) -> anyhow::Result<Vec<Sample>> {
