@@ -59,10 +59,6 @@ pub const MAX_EVENTS: usize = 32;
 /// Blindness, at the start and later, is shown at once and sounds after this.
 const LISTENING: Duration = Duration::from_secs(30);
 
-/// A silence longer than this is not caught up on second by second.
-const LONGEST_CATCH_UP: Duration = Duration::from_secs(2 * 86_400);
-/// So much of it is: longer than a put-off, a squall seen or a call lasts.
-const CAUGHT_UP: Duration = Duration::from_secs(6 * 3_600);
 /// Time ends here, short of where a millisecond more could wrap.
 const END: Timestamp = Timestamp::from_millis(u64::MAX / 4);
 
@@ -168,10 +164,10 @@ impl Watch {
         }
     }
 
-    /// Does what is due by `now`. Extra ticks never change an event.
+    /// Does what is due by `now`, second by second: after a long silence begin
+    /// another watch. Extra ticks never change an event.
     pub fn tick(&mut self, now: Timestamp) {
         let now = now.min(END);
-        self.skip_to(now);
         while self.next_second <= now {
             self.now = self.next_second;
             self.next_second = second_after(self.now);
@@ -183,15 +179,6 @@ impl Watch {
             self.assess();
         }
         self.now = self.now.max(now);
-    }
-
-    /// After days of nothing, no more of it is lived through second by second
-    /// than it takes for all that stands to run out.
-    fn skip_to(&mut self, now: Timestamp) {
-        if now.since(self.next_second) > LONGEST_CATCH_UP {
-            let kept = now.as_millis().saturating_sub(CAUGHT_UP.as_millis() as u64);
-            self.next_second = second_after(Timestamp::from_millis(kept));
-        }
     }
 
     /// When to call [`Watch::tick`] if nothing is heard before.
