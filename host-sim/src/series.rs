@@ -1,4 +1,4 @@
-//! Long wind series for trials: one row for each interval.
+//! Long wind series for hindcasts: one row for each interval.
 
 use std::io::Write;
 

@@ -3,7 +3,7 @@
 //! Readings and time go in, a [`watch::Watch`] turns them into a picture of
 //! wind and load and the minutes left, and events come out. Nothing here
 //! allocates, does I/O or asks what time it is, so the same code runs aboard,
-//! in replay, in the simulator and in trials, and gives the same answers.
+//! in replay, in the simulator and in hindcasts, and gives the same answers.
 //!
 //! Sign conventions: angles off the bow and rudder are positive to starboard,
 //! heel is positive with the starboard side down, pitch with the bow up,

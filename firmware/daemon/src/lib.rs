@@ -21,7 +21,6 @@ pub mod pulse;
 pub mod recorder;
 pub mod store;
 pub mod terminal;
-pub mod trial;
 pub mod voice;
 pub mod watch;
 pub mod wiring;

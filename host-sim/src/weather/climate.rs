@@ -1,4 +1,4 @@
-//! Weather without a story: thousands of hours for trials.
+//! Weather without a story: thousands of hours for hindcasts.
 //!
 //! The mean wind is log-normal with a memory of a day and a half, the glass
 //! runs against it, direction wanders and veers with fronts, squalls strike at

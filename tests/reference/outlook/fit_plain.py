@@ -4,7 +4,7 @@
 
 * `firmware/core/src/outlook/untrended.rs`: the odds of a level of which nothing
   else is known, for a wind read off by hand: gap and look-ahead alone.
-* `firmware/daemon/src/trial/logistic_fitted.rs`: the trial's logistic reference:
+* `firmware/hindcast/src/logistic_fitted.rs`: the trial's logistic reference:
   gap, trends, spread and call time in one sum, as `judge.py` has it, speed only.
 
 Both on the farm's four turbines in 2014, as the outlook; 2015 is never read.
@@ -25,7 +25,7 @@ from trial_reference import any_within
 
 ROOT = pathlib.Path(__file__).resolve().parents[3]
 UNTRENDED = ROOT / "firmware/core/src/outlook/untrended.rs"
-REFERENCE = ROOT / "firmware/daemon/src/trial/logistic_fitted.rs"
+REFERENCE = ROOT / "firmware/hindcast/src/logistic_fitted.rs"
 HORIZON_MIN = (10, 20, 30, 50, 70, 100)
 # Farther off than this says nothing of near the limit, where it is asked.
 LEAST_RATIO = 0.4

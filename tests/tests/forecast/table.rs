@@ -1,5 +1,5 @@
 //! What a forecast of known error does to warnings and idle time, on invented
-//! weather, by the trial's own definitions and at the shipped setting.
+//! weather, by the hindcast's own definitions and at the shipped setting.
 //!
 //! The table in `data/forecast-errors.txt` is a snapshot; to make it anew:
 //! `UPDATE_SNAPSHOTS=1 cargo test -p cringle-tests --test forecast`.
@@ -12,15 +12,15 @@
 use std::fmt::Write;
 use std::sync::Arc;
 
-use cringle::trial::calls::{Manner, Tally, judge};
-use cringle::trial::cells::{Caller, Cell, Judged, Limit as Crossings};
-use cringle::trial::series::{Part, Series as Slots};
 use cringle_core::boat::Calling;
 use cringle_core::forecast::{Curve as Told, Forecast, Frame, Joined, Row, Sure, Table};
 use cringle_core::instruments::Gradient;
 use cringle_core::ladder::Limit;
 use cringle_core::outlook::{Curve, Outlook, Summary};
 use cringle_core::units::Knots;
+use cringle_hindcast::calls::{Manner, Tally, judge};
+use cringle_hindcast::cells::{Caller, Cell, Judged, Limit as Crossings};
+use cringle_hindcast::series::{Part, Series as Slots};
 use cringle_sim::dice::Dice;
 use cringle_sim::series::Series;
 use cringle_sim::weather::{Event, Plan, Story, TurningPoint};
@@ -217,7 +217,7 @@ fn odds(day: &Day, wrong: Wrong) -> (Odds, Option<Forecast>) {
         let weight = forecast.as_ref().map_or(0.0, Forecast::weight);
         for ((row, measured), told) in odds.iter_mut().zip(measured).zip(told) {
             for (cell, call_time_s) in row.iter_mut().zip(CALL_TIMES_S) {
-                // As the trial asks: the call time and one sample more.
+                // As the hindcast asks: the call time and one sample more.
                 let horizon_s = call_time_s + 60;
                 let asked = match (*measured, told) {
                     (Some(measured), Some(told)) => Joined {

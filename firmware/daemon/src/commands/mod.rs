@@ -7,11 +7,11 @@ mod census;
 mod check;
 mod check_board;
 mod demo;
+mod hindcast;
 mod replay;
 mod screen;
 mod setup;
 mod strip;
-mod trial;
 mod watch;
 
 use std::process::ExitCode;
@@ -45,7 +45,7 @@ enum Command {
     /// Write a first boat file.
     Setup(setup::Arguments),
     /// Judge limits and the setting on wind that has blown.
-    Trial(trial::Arguments),
+    Hindcast(hindcast::Arguments),
 }
 
 /// Why a command did not end well.
@@ -62,6 +62,15 @@ impl From<Unplayable> for Failure {
         match why {
             Unplayable::Input(error) => Failure::Usage(error),
             Unplayable::Reading(error) => Failure::Environment(error),
+        }
+    }
+}
+
+impl From<Failure> for Unplayable {
+    fn from(why: Failure) -> Unplayable {
+        match why {
+            Failure::Usage(error) => Unplayable::Input(error),
+            Failure::Environment(error) => Unplayable::Reading(error),
         }
     }
 }
@@ -91,7 +100,7 @@ pub fn run() -> ExitCode {
         Some(Command::Check(arguments)) => check::run(&arguments),
         Some(Command::Screen(arguments)) => screen::run(&arguments),
         Some(Command::Setup(arguments)) => setup::run(&arguments),
-        Some(Command::Trial(arguments)) => trial::run(&arguments),
+        Some(Command::Hindcast(arguments)) => hindcast::run(&arguments),
     };
     match done {
         Ok(Found::Well) => ExitCode::SUCCESS,

@@ -1,4 +1,4 @@
-"""Writes what the trial in Rust must agree with: `tests/data/trial/`.
+"""Writes what the hindcast in Rust must agree with: `tests/data/hindcast/`.
 
     ../outlook/.venv/bin/python make.py
 
@@ -23,10 +23,10 @@ from features import NAMES, features  # noqa: E402
 from model import Tables  # noqa: E402
 from trial_reference import IDLE_LEVELS, Cell, share_at, to_grid  # noqa: E402
 
-FITTED = HERE.parents[2] / "firmware/daemon/src/trial/logistic_fitted.rs"
+FITTED = HERE.parents[2] / "firmware/hindcast/src/logistic_fitted.rs"
 LOGISTIC = ["rise10m", "rise30m", "over_mean1h", "over_mean3h", "over_mean24h",
             "sd1h", "sd3h"]
-OUT = HERE.parents[1] / "data/trial"
+OUT = HERE.parents[1] / "data/hindcast"
 LIMITS_KN = (14.0, 18.0, 22.0)
 CALL_TIMES_S = (600, 1200, 2400)
 START_S = 1_700_000_400
@@ -56,7 +56,7 @@ def series():
 
 
 def logistic(table, limit, call_time):
-    """The reference's odds with the weights that the trial carries."""
+    """The reference's odds with the weights that the hindcast carries."""
     body = FITTED.read_text().split("= [")[1].split("];")[0]
     weights = np.array([float(v) for v in body.replace(",", " ").split()])
     gap = 1 - table[:, 0] / limit

@@ -1,4 +1,4 @@
-//! `cringle trial`: calls judged on wind that has blown.
+//! `cringle hindcast`: calls judged on wind that has blown.
 
 use std::io::{BufWriter, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -9,16 +9,18 @@ use clap::Args;
 use cringle_boat::BoatFile;
 use cringle_core::boat::Calling;
 
+use cringle_engine::replay::Unplayable;
+
 use super::{Failure, Found, aside, say};
 use crate::boatfile::{self, Otherwise};
-use crate::trial::bounds;
-use crate::trial::calls::Manner;
-use crate::trial::cells::{By, Caller, Cell, Judged};
-use crate::trial::heard::{self, Reading};
-use crate::trial::report::{self, Asked, Report};
-use crate::trial::series::{Part, Series};
-use crate::trial::sweep::{Sweep, Tried};
-use crate::trial::{curve, ladder, lines, odds, page, table};
+use cringle_hindcast::bounds;
+use cringle_hindcast::calls::Manner;
+use cringle_hindcast::cells::{By, Caller, Cell, Judged};
+use cringle_hindcast::heard::{self, Reading};
+use cringle_hindcast::report::{self, Asked, Report};
+use cringle_hindcast::series::{Part, Series};
+use cringle_hindcast::sweep::{Sweep, Tried};
+use cringle_hindcast::{curve, ladder, lines, odds, page, table};
 
 /// Call times without a ladder: six by day, two by day, two by night with one
 /// asleep.
@@ -26,7 +28,7 @@ const CALL_TIMES_S: [u32; 3] = [600, 1200, 2400];
 /// The longest call time for which there are odds.
 const LONGEST_CALL_S: f64 = cringle_core::outlook::HORIZON_S as f64;
 
-/// The arguments of `trial`.
+/// The arguments of `hindcast`.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     /// Series of wind (CSV with the columns unix_s and speed_ms or speed_kn)
@@ -83,7 +85,8 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
     let mut asked = Plan::of(arguments)?;
     let reading = Reading {
-        boat: arguments.boat.clone(),
+        boat: arguments.boat.as_deref().map(boatfile::load).transpose()?,
+        otherwise: || boatfile::find(None, Otherwise::Example).map_err(Unplayable::from),
         baud: arguments.baud,
         mean_s: arguments.mean.0,
     };

@@ -1,24 +1,25 @@
-//! What a trial hands out: odds that anyone can check, one page, lines, and
+//! What a hindcast hands out: odds that anyone can check, one page, lines, and
 //! recordings judged like series.
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use cringle::trial::calls::Manner;
-use cringle::trial::cells::{Cell, Judged};
-use cringle::trial::heard::{self, Reading};
-use cringle::trial::report::{self, Asked, Report};
-use cringle::trial::series::{Part, Series};
-use cringle::trial::{lines, odds, page, table};
+use cringle_hindcast::calls::Manner;
+use cringle_hindcast::cells::{Cell, Judged};
+use cringle_hindcast::heard::{self, Reading};
+use cringle_hindcast::report::{self, Asked, Report};
+use cringle_hindcast::series::{Part, Series};
+use cringle_hindcast::{lines, odds, page, table};
 
 const HOW: Reading = Reading {
     boat: None,
+    otherwise: || unreachable!("a boat is given, or it is a series"),
     baud: 4800,
     mean_s: 60,
 };
 
 fn invented() -> Series {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/trial/ten-minutes.csv");
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/hindcast/ten-minutes.csv");
     heard::read(&[path], &HOW).unwrap().0
 }
 
@@ -43,7 +44,7 @@ fn whole() -> (Vec<Series>, Vec<Judged>, Report) {
 }
 
 /// A script of its own: share warned at a setting, from the series and the
-/// odds as they were written, and nothing else of the trial's.
+/// odds as they were written, and nothing else of the hindcast's.
 fn share_by_hand(series: &Series, odds: &str, limit: f64, call_time: i64, setting: f64) -> f64 {
     let mut standing = std::collections::BTreeSet::new();
     for line in odds.lines().skip(1) {
@@ -212,10 +213,8 @@ fn sentence(body: &str, first: char) -> String {
 #[test]
 fn a_log_of_sentences_becomes_minutes_with_their_times() {
     let directory = tempfile::tempdir().unwrap();
-    let example = directory.path().join("boat.toml");
-    std::fs::write(&example, cringle_boat::example_text()).unwrap();
     let how = Reading {
-        boat: Some(example),
+        boat: cringle_boat::example().ok(),
         ..HOW
     };
     let (series, _) = heard::read(&[log(directory.path())], &how).unwrap();
@@ -230,7 +229,7 @@ fn a_log_of_sentences_becomes_minutes_with_their_times() {
 fn packed_series_are_read_as_well() {
     let directory = tempfile::tempdir().unwrap();
     let path = directory.path().join("wind.csv.gz");
-    let plain = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/trial/ten-minutes.csv");
+    let plain = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/hindcast/ten-minutes.csv");
     let file = std::fs::File::create(&path).unwrap();
     let mut packer = flate2::write::GzEncoder::new(file, flate2::Compression::fast());
     packer.write_all(&std::fs::read(plain).unwrap()).unwrap();

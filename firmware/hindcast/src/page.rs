@@ -28,7 +28,7 @@ padding:.75rem;border-radius:4px}";
 /// The page; `tables` are those that people read on the screen.
 pub fn page(report: &Report, tables: &str) -> String {
     let mut body = String::from(
-        "<h1>Trial</h1><p>How often the crew would have been warned in time, and what that \
+        "<h1>Hindcast</h1><p>How often the crew would have been warned in time, and what that \
          costs in readiness that led to nothing. Each limit is tried as if it were the present \
          rung's, with the crew on that rung throughout.</p>",
     );
@@ -53,7 +53,7 @@ pub fn page(report: &Report, tables: &str) -> String {
     format!(
         "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\
          <meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">\
-         <title>Cringle: trial</title><style>{STYLE}</style></head><body>{body}</body></html>\n"
+         <title>Cringle: hindcast</title><style>{STYLE}</style></head><body>{body}</body></html>\n"
     )
 }
 

@@ -12,8 +12,8 @@ use std::path::Path;
 use anyhow::{Context, bail};
 use cringle_core::outlook::Summary;
 
-use super::KN_PER_MS;
 use super::series::Sample;
+use crate::KN_PER_MS;
 
 /// More than this no wind has blown: see the outlook's own bound.
 const HIGHEST_KN: f64 = 300.0;

@@ -1,26 +1,27 @@
-//! The trial against the reference in Python, on invented series.
+//! The hindcast against the reference in Python, on invented series.
 //!
-//! Expected values come of `tests/reference/trial/make.py`, which uses its
+//! Expected values come of `tests/reference/hindcast/make.py`, which uses its
 //! own crossings, sweep and odds (numpy) and shares no code with this one.
 
 use std::path::{Path, PathBuf};
 
-use cringle::trial::cells::{Caller, Cell, Judged};
-use cringle::trial::curve::{Curve, LEVELS};
-use cringle::trial::heard::{self, Reading};
-use cringle::trial::odds;
-use cringle::trial::series::{Part, Series};
+use cringle_hindcast::cells::{Caller, Cell, Judged};
+use cringle_hindcast::curve::{Curve, LEVELS};
+use cringle_hindcast::heard::{self, Reading};
+use cringle_hindcast::odds;
+use cringle_hindcast::series::{Part, Series};
 use serde_json::Value;
 
 fn data(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("data/trial")
+        .join("data/hindcast")
         .join(name)
 }
 
 fn read(name: &str) -> (Series, Value) {
     let how = Reading {
         boat: None,
+        otherwise: || unreachable!("a boat is given, or it is a series"),
         baud: 4800,
         mean_s: 60,
     };

@@ -4,24 +4,26 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use anyhow::bail;
+use cringle_boat::BoatFile;
 use cringle_core::outlook::Summary;
 use cringle_core::time::Timestamp;
 use cringle_engine::player::{Player, Reached};
 use cringle_engine::recording::read as recording_read;
-use cringle_engine::replay::Replay;
+use cringle_engine::replay::{Replay, Unplayable};
+use cringle_engine::unpack;
 
 use super::csv;
 use super::series::{Sample, Series};
-use crate::boatfile::{self, Otherwise};
-use crate::commands::Failure;
 
 const MINUTE_MS: u64 = 60_000;
 
 /// How files are read.
 #[derive(Clone, Debug)]
 pub struct Reading {
-    /// Boat file for recordings that hold none.
-    pub boat: Option<PathBuf>,
+    /// The boat of recordings, instead of their own.
+    pub boat: Option<BoatFile>,
+    /// The boat of those that hold none.
+    pub otherwise: fn() -> Result<BoatFile, Unplayable>,
     /// The rate of the line, for a log that says nothing of time.
     pub baud: u32,
     /// Shortest mean that is judged, seconds.
@@ -31,12 +33,12 @@ pub struct Reading {
 /// Reads a series or a recording, whichever it is; the remarks are to be said.
 ///
 /// Several paths are the parts of one recording, see [`joined`].
-pub fn read(paths: &[PathBuf], how: &Reading) -> Result<(Series, Vec<String>), Failure> {
+pub fn read(paths: &[PathBuf], how: &Reading) -> Result<(Series, Vec<String>), Unplayable> {
     let [path, more @ ..] = paths else {
-        return Err(Failure::Usage(anyhow::anyhow!("nothing to read")));
+        return Err(Unplayable::Input(anyhow::anyhow!("nothing to read")));
     };
     let (samples, remarks) = if is_series(path)? {
-        (csv::read(path).map_err(Failure::Usage)?, Vec::new())
+        (csv::read(path).map_err(Unplayable::Input)?, Vec::new())
     } else {
         recording(paths, how)?
     };
@@ -45,13 +47,13 @@ pub fn read(paths: &[PathBuf], how: &Reading) -> Result<(Series, Vec<String>), F
         parts => format!("{} and {parts} more parts", path.display()),
     };
     let series = Series::lay(&name, &samples, how.mean_s)
-        .map_err(|why| Failure::Usage(anyhow::anyhow!("{name}: {why}")))?;
+        .map_err(|why| Unplayable::Input(anyhow::anyhow!("{name}: {why}")))?;
     Ok((series, remarks))
 }
 
 /// Parts that follow each other in one run of the recorder together, all else
 /// by itself, in the order given.
-pub fn joined(paths: &[PathBuf]) -> Result<Vec<Vec<PathBuf>>, Failure> {
+pub fn joined(paths: &[PathBuf]) -> Result<Vec<Vec<PathBuf>>, Unplayable> {
     let mut groups: Vec<Vec<PathBuf>> = Vec::new();
     let mut before = None;
     for path in paths {
@@ -73,25 +75,23 @@ pub fn joined(paths: &[PathBuf]) -> Result<Vec<Vec<PathBuf>>, Failure> {
 }
 
 /// A name with `.csv` in it, or a first line that names `unix_s`.
-fn is_series(path: &Path) -> Result<bool, Failure> {
+fn is_series(path: &Path) -> Result<bool, Unplayable> {
     use std::io::Read;
     let name = path.file_name().unwrap_or_default().to_string_lossy();
     if name.ends_with(".csv") || name.ends_with(".csv.gz") {
         return Ok(true);
     }
     let mut head = Vec::new();
-    let reader = cringle_engine::unpack::open(path).map_err(Failure::Usage)?;
+    let reader = unpack::open(path).map_err(Unplayable::Input)?;
     // What is wrong with it will be said when it is read.
     let _ = reader.take(4096).read_to_end(&mut head);
     let first = head.split(|byte| *byte == b'\n').next().unwrap_or_default();
     Ok(first.windows(6).any(|word| word == b"unix_s"))
 }
 
-fn recording(paths: &[PathBuf], how: &Reading) -> Result<(Vec<Sample>, Vec<String>), Failure> {
+fn recording(paths: &[PathBuf], how: &Reading) -> Result<(Vec<Sample>, Vec<String>), Unplayable> {
     let path: &Path = paths.first().map_or(Path::new(""), PathBuf::as_path);
-    let given = how.boat.as_deref().map(boatfile::load).transpose()?;
-    let otherwise = || boatfile::find(None, Otherwise::Example);
-    let mut replay = Replay::open(paths, given, otherwise, how.baud)?;
+    let mut replay = Replay::open(paths, how.boat.clone(), how.otherwise, how.baud)?;
     let mut minutes = Minutes::new(replay.start);
     let mut remarks = std::mem::take(&mut replay.remarks);
     let mut player = Player::new(replay);
@@ -100,7 +100,7 @@ fn recording(paths: &[PathBuf], how: &Reading) -> Result<(Vec<Sample>, Vec<Strin
     if minutes.unix_less_up_ms.is_none() {
         remarks.push("no UTC in it: times count from its start".into());
     }
-    let samples = minutes.finish(path).map_err(Failure::Usage)?;
+    let samples = minutes.finish(path).map_err(Unplayable::Input)?;
     let remarks = remarks
         .into_iter()
         .map(|remark| format!("{}: {remark}", path.display()));
@@ -125,7 +125,7 @@ impl Minutes {
     }
 
     /// Plays the next minute and looks at its wind; false at the end.
-    fn hear_next(&mut self, player: &mut Player) -> Result<bool, Failure> {
+    fn hear_next(&mut self, player: &mut Player) -> Result<bool, Unplayable> {
         let reached = player.play_to(self.next, |_, _| {})?;
         if self.unix_less_up_ms.is_none() {
             let unix_ms = player.engine.unix_ms(self.next);

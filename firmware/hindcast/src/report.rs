@@ -1,4 +1,4 @@
-//! All that a trial finds, as plain figures with their bounds.
+//! All that a hindcast finds, as plain figures with their bounds.
 
 use rayon::prelude::*;
 

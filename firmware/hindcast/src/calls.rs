@@ -300,8 +300,8 @@ mod tests {
     use std::sync::Arc;
 
     use super::*;
-    use crate::trial::cells::{Cell, Limit};
-    use crate::trial::series::Series;
+    use crate::cells::{Cell, Limit};
+    use crate::series::Series;
 
     const MANNER: Manner = Manner {
         least_standing_s: 300,

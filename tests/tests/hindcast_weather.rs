@@ -1,16 +1,16 @@
-//! The trial on invented minutes of weather: what runs aboard beside the odds
+//! The hindcast on invented minutes of weather: what runs aboard beside the odds
 //! alone, the logistic and the fixed pre-alarm, limits by gust, and parts of a
 //! recording.
 
 use cringle::recorder::lines::Entry;
-use cringle::trial::calls::{Manner, judge};
-use cringle::trial::cells::{By, Caller, Cell, Judged};
-use cringle::trial::report::{self, Asked};
-use cringle::trial::series::{Part, Sample, Series};
-use cringle::trial::{KN_PER_MS, heard, lines, odds, table};
 use cringle_core::boat::Calling;
 use cringle_core::outlook::Summary;
 use cringle_core::time::Timestamp;
+use cringle_hindcast::calls::{Manner, judge};
+use cringle_hindcast::cells::{By, Caller, Cell, Judged};
+use cringle_hindcast::report::{self, Asked};
+use cringle_hindcast::series::{Part, Sample, Series};
+use cringle_hindcast::{KN_PER_MS, heard, lines, odds, table};
 use cringle_sim::weather::{Climate, Plan};
 
 const MANNER: Manner = Manner {
@@ -178,6 +178,7 @@ fn parts_of_one_run_are_one_series_and_others_are_not() {
     assert_eq!(groups, [vec![one.clone(), two], vec![other]]);
     let how = heard::Reading {
         boat: None,
+        otherwise: || unreachable!("a boat is given, or it is a series"),
         baud: 4800,
         mean_s: 60,
     };
