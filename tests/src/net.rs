@@ -51,8 +51,8 @@ pub fn replayed(inputs: &Path) -> Result<String> {
     let names = replay.names();
     let mut engine = replay.engine();
     let mut text = String::new();
-    while let Some((at, heard)) = replay.next_heard().map_err(failed)? {
-        replay.feed(&mut engine, at, &heard)?;
+    while let Some((at, input)) = replay.next_input()? {
+        engine.take(at, &input);
         for event in engine.events() {
             text += &short(&event_line(&event, &names))?;
             text.push('\n');

@@ -37,6 +37,16 @@ pub enum Unplayable {
     Reading(anyhow::Error),
 }
 
+impl std::fmt::Display for Unplayable {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Unplayable::Input(error) | Unplayable::Reading(error) => write!(f, "{error:#}"),
+        }
+    }
+}
+
+impl std::error::Error for Unplayable {}
+
 /// A recording with what it needs to be heard again.
 pub struct Replay {
     recording: Recording,
