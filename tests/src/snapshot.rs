@@ -10,6 +10,12 @@ pub fn is_blessing() -> bool {
     std::env::var_os("CRINGLE_BLESS").is_some()
 }
 
+/// Whether all is to be played, however long it takes: when blessing, and with
+/// `CRINGLE_NET` in the environment.
+pub fn is_long() -> bool {
+    is_blessing() || std::env::var_os("CRINGLE_NET").is_some()
+}
+
 /// Where this text differs from the snapshot, in words; `None` where it does
 /// not. Writes it if blessing.
 pub fn difference(path: &Path, text: &str) -> Option<String> {

@@ -15,8 +15,7 @@ use cringle_tests::snapshot;
 
 #[test]
 fn every_story_gives_the_events_it_gave() {
-    let is_long = snapshot::is_blessing() || std::env::var_os("CRINGLE_NET").is_some();
-    let seeds = if is_long { SEEDS } else { 1 };
+    let seeds = if snapshot::is_long() { SEEDS } else { 1 };
     let runs = stories().flat_map(|story| (1..=seeds).map(move |seed| (story, seed)));
     let runs = Mutex::new(runs);
     let differences = Mutex::new(Vec::new());
