@@ -2,7 +2,7 @@
 //! that say how a board is wired.
 //!
 //! What can be decided without hardware is a plain value that is stepped with
-//! the time ([`panel::Pace`], [`key::Debounce`]) and tested as such. The panel drivers are other people's crates, tested here on fake
+//! the time ([`panel::RedrawLimits`], [`key::Debounce`]) and tested as such. The panel drivers are other people's crates, tested here on fake
 //! buses. What remains, the thin part that touches `/dev/gpiochip*`, is in
 //! [`gpio`]: it has no test, because a desk has no such lines.
 //!

@@ -12,7 +12,7 @@ use clap::{Parser, Subcommand};
 use cringle_sim::bench;
 use cringle_sim::closed_loop::{Adviser, Cringle, FixedAlarm, Follows, Nobody, markdown, table};
 use cringle_sim::passage::Passage;
-use cringle_sim::sail::{Pace, sail};
+use cringle_sim::sail::{TimeScale, sail};
 use cringle_sim::scenario::Scenario;
 use cringle_sim::series::{Series, write_csv};
 use cringle_sim::sink::{Sinks, Target};
@@ -61,7 +61,7 @@ struct SailArguments {
     seed: u64,
     /// Simulated seconds in a real one, or max.
     #[arg(long, default_value = "1")]
-    pace: Pace,
+    pace: TimeScale,
     /// Where sentences go: [LINE=]pty:DIR/, pty:PATH, tcp:HOST:PORT,
     /// udp:HOST:PORT, file:PATH or -; may be given again.
     #[arg(long = "to", default_value = "-")]

@@ -10,20 +10,20 @@ use crate::sink::Sinks;
 
 /// How fast simulated time runs.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Pace {
+pub enum TimeScale {
     /// So many simulated seconds in one real second.
     Times(f64),
     /// As fast as it goes.
     Unhurried,
 }
 
-impl std::str::FromStr for Pace {
+impl std::str::FromStr for TimeScale {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Self, String> {
         match text.parse::<f64>() {
-            _ if text == "max" => Ok(Pace::Unhurried),
-            Ok(times) if times > 0.0 && times.is_finite() => Ok(Pace::Times(times)),
+            _ if text == "max" => Ok(TimeScale::Unhurried),
+            Ok(times) if times > 0.0 && times.is_finite() => Ok(TimeScale::Times(times)),
             _ => Err(format!("pace {text:?} is neither a number over 0 nor max")),
         }
     }
@@ -33,7 +33,7 @@ impl std::str::FromStr for Pace {
 pub fn sail(
     passage: &mut Passage,
     sinks: &mut Sinks,
-    pace: Pace,
+    pace: TimeScale,
     truth: &mut Option<Box<dyn Write>>,
 ) -> Result<()> {
     if let Some(into) = truth {
@@ -65,8 +65,8 @@ pub fn sail(
     sinks.flush()
 }
 
-fn wait_until(began: Instant, simulated_s: f64, pace: Pace) {
-    let Pace::Times(times) = pace else {
+fn wait_until(began: Instant, simulated_s: f64, pace: TimeScale) {
+    let TimeScale::Times(times) = pace else {
         return;
     };
     let due = Duration::from_secs_f64(simulated_s / times);

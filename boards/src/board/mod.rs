@@ -59,7 +59,7 @@ pub struct PanelSpec {
     /// The device node of its bus.
     pub bus: PathBuf,
     /// Which way up it is mounted.
-    pub turn: Turn,
+    pub turn: Mounting,
     /// Size of the lit glass or the sheet and how far away it is read.
     pub legibility: Legibility,
 }
@@ -134,7 +134,7 @@ impl TftModel {
 
 /// Which way up a panel is mounted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Turn {
+pub enum Mounting {
     /// As its maker draws it.
     Upright,
     /// Turned by half.

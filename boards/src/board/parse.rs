@@ -6,8 +6,8 @@ use cringle_boat::Problems;
 use cringle_boat::toml_file::{self, Entry, Section};
 
 use super::{
-    Active, BoardFile, ChipSpec, Legibility, LineName, PanelSpec, Pull, SerialSpec, SounderName,
-    SounderSpec, TftModel, Turn,
+    Active, BoardFile, ChipSpec, Legibility, LineName, Mounting, PanelSpec, Pull, SerialSpec,
+    SounderName, SounderSpec, TftModel,
 };
 use crate::gpio::KeyLine;
 use crate::key::KeyName;
@@ -16,9 +16,9 @@ use crate::panel::tft::{Glass, Inversion, Order};
 const LINE: &str = "a line such as \"GPIO25\" or \"gpiochip0:25\"";
 const ACTIVE: &[(&str, Active)] = &[("low", Active::Low), ("high", Active::High)];
 const PULLS: &[(&str, Pull)] = &[("up", Pull::Up), ("down", Pull::Down), ("none", Pull::None)];
-const TURNS: &[(&str, Turn)] = &[
-    ("upright", Turn::Upright),
-    ("upside-down", Turn::UpsideDown),
+const TURNS: &[(&str, Mounting)] = &[
+    ("upright", Mounting::Upright),
+    ("upside-down", Mounting::UpsideDown),
 ];
 const ORDERS: &[(&str, Order)] = &[("rgb", Order::Rgb), ("bgr", Order::Bgr)];
 /// The longest name of anything, in bytes.
@@ -109,7 +109,7 @@ fn read_panel(section: &Section<'_>, used: &mut UsedLines) -> Option<PanelSpec> 
     Some(PanelSpec {
         chip: chip?,
         bus: bus?,
-        turn: turn.unwrap_or(Turn::Upright),
+        turn: turn.unwrap_or(Mounting::Upright),
         legibility: legibility?,
     })
 }
@@ -151,7 +151,7 @@ fn read_tft(section: &Section<'_>, model: TftModel, used: &mut UsedLines) -> Opt
         clock_hz,
         glass: Glass {
             // The panel's own `turn` is put in when it is opened.
-            turn: Turn::Upright,
+            turn: Mounting::Upright,
             order: section.choice("colour_order", ORDERS).unwrap_or(order),
             inversion: match section.flag("inverted") {
                 Some(true) => Inversion::Inverted,

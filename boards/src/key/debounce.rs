@@ -42,7 +42,7 @@ pub enum Press {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum State {
+enum KeyState {
     /// Not seen open since we began to look.
     Unknown {
         since: Option<Timestamp>,
@@ -60,7 +60,7 @@ enum State {
 /// One key.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Debounce {
-    state: State,
+    state: KeyState,
     /// Since when the raw contact has been other than `state` says.
     differs: Option<Timestamp>,
     contact: Contact,
@@ -76,7 +76,7 @@ impl Debounce {
     /// A key we have not looked at yet.
     pub const fn new() -> Self {
         Debounce {
-            state: State::Unknown { since: None },
+            state: KeyState::Unknown { since: None },
             differs: None,
             contact: Contact::Closed,
         }
@@ -85,8 +85,8 @@ impl Debounce {
     /// Takes the contact as it is now. Runs what became due since the last
     /// call first, so it does not matter how often it is called in between.
     pub fn update(&mut self, contact: Contact, now: Timestamp) -> Option<Press> {
-        if self.state == (State::Unknown { since: None }) {
-            self.state = State::Unknown { since: Some(now) };
+        if self.state == (KeyState::Unknown { since: None }) {
+            self.state = KeyState::Unknown { since: Some(now) };
         }
         let due = self.run_due(now);
         if contact != self.contact {
@@ -98,17 +98,17 @@ impl Debounce {
 
     /// Whether it is stuck, as long as it is.
     pub fn is_stuck(&self) -> bool {
-        self.state == State::Stuck
+        self.state == KeyState::Stuck
     }
 
     /// When something becomes due though the contact stays as it is.
     pub fn next_deadline(&self) -> Option<Timestamp> {
         let settles = self.settles_at();
         let grows = match self.state {
-            State::Pressed { since } => Some(since.after(LONG)),
-            State::Held { since } => Some(since.after(STUCK)),
-            State::Unknown { since } => since.map(|since| since.after(STUCK)),
-            State::Released | State::Stuck => None,
+            KeyState::Pressed { since } => Some(since.after(LONG)),
+            KeyState::Held { since } => Some(since.after(STUCK)),
+            KeyState::Unknown { since } => since.map(|since| since.after(STUCK)),
+            KeyState::Released | KeyState::Stuck => None,
         };
         match (settles, grows) {
             (Some(a), Some(b)) => Some(a.min(b)),
@@ -131,15 +131,15 @@ impl Debounce {
             return self.settle(at);
         }
         match self.state {
-            State::Pressed { since } => {
-                self.state = State::Held { since };
+            KeyState::Pressed { since } => {
+                self.state = KeyState::Held { since };
                 Some(Press::Long)
             }
-            State::Held { .. } | State::Unknown { .. } => {
-                self.state = State::Stuck;
+            KeyState::Held { .. } | KeyState::Unknown { .. } => {
+                self.state = KeyState::Stuck;
                 Some(Press::Stuck)
             }
-            State::Released | State::Stuck => None,
+            KeyState::Released | KeyState::Stuck => None,
         }
     }
 
@@ -148,15 +148,15 @@ impl Debounce {
         let since = self.differs.take().unwrap_or(at);
         match (self.contact, self.state) {
             (Contact::Closed, _) => {
-                self.state = State::Pressed { since };
+                self.state = KeyState::Pressed { since };
                 None
             }
-            (Contact::Open, State::Pressed { .. }) => {
-                self.state = State::Released;
+            (Contact::Open, KeyState::Pressed { .. }) => {
+                self.state = KeyState::Released;
                 Some(Press::Short)
             }
             (Contact::Open, _) => {
-                self.state = State::Released;
+                self.state = KeyState::Released;
                 None
             }
         }
@@ -172,10 +172,11 @@ impl Debounce {
 
     fn settled(&self) -> Contact {
         match self.state {
-            State::Released => Contact::Open,
-            State::Unknown { .. } | State::Pressed { .. } | State::Held { .. } | State::Stuck => {
-                Contact::Closed
-            }
+            KeyState::Released => Contact::Open,
+            KeyState::Unknown { .. }
+            | KeyState::Pressed { .. }
+            | KeyState::Held { .. }
+            | KeyState::Stuck => Contact::Closed,
         }
     }
 }

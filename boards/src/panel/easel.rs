@@ -24,11 +24,11 @@ pub struct Easel {
 }
 
 struct Slot {
-    state: Mutex<State>,
+    state: Mutex<PanelState>,
     changed: Condvar,
 }
 
-struct State {
+struct PanelState {
     waiting: Option<(Frame, Haste)>,
     brightness: Brightness,
     fault: Option<PanelFault>,
@@ -44,7 +44,7 @@ impl Easel {
     ) -> std::io::Result<Easel> {
         let geometry = panel.geometry();
         let slot = Arc::new(Slot {
-            state: Mutex::new(State {
+            state: Mutex::new(PanelState {
                 waiting: None,
                 brightness: Brightness::FULL,
                 fault: None,
@@ -106,11 +106,11 @@ impl Drop for Easel {
 }
 
 impl Slot {
-    fn lock(&self) -> MutexGuard<'_, State> {
+    fn lock(&self) -> MutexGuard<'_, PanelState> {
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    fn change(&self, change: impl FnOnce(&mut State)) {
+    fn change(&self, change: impl FnOnce(&mut PanelState)) {
         change(&mut self.lock());
         self.changed.notify_all();
     }

@@ -3,8 +3,8 @@
 use cringle_core::time::Timestamp;
 use embedded_graphics::primitives::Rectangle;
 
-use super::pace::{Changed, Step};
-use super::{Brightness, Change, Haste, Notes, Pace, Panel, PanelFault, Redraw, Shown};
+use super::pace::{Changed, RedrawStep};
+use super::{Brightness, Change, Haste, Notes, Panel, PanelFault, Redraw, RedrawLimits, Shown};
 use crate::backoff::Backoff;
 use crate::frame::{Frame, Geometry};
 
@@ -34,7 +34,7 @@ pub struct Kept<C> {
     open: Opener<C>,
     chip: Option<C>,
     glass: Option<Frame>,
-    pace: Pace,
+    pace: RedrawLimits,
     backoff: Backoff,
     deferred: Option<Timestamp>,
     fault: Option<PanelFault>,
@@ -45,7 +45,12 @@ pub struct Kept<C> {
 
 impl<C: Chip> Kept<C> {
     /// A panel on `node`, opened at the first frame.
-    pub fn new(node: impl Into<String>, geometry: Geometry, pace: Pace, open: Opener<C>) -> Self {
+    pub fn new(
+        node: impl Into<String>,
+        geometry: Geometry,
+        pace: RedrawLimits,
+        open: Opener<C>,
+    ) -> Self {
         Kept {
             node: node.into(),
             geometry,
@@ -154,12 +159,12 @@ impl<C: Chip> Panel for Kept<C> {
         };
         self.deferred = None;
         let redraw = match self.pace.step(changed, haste, now) {
-            Step::Nothing => return Ok(Shown::Unchanged),
-            Step::Wait { until } => {
+            RedrawStep::Nothing => return Ok(Shown::Unchanged),
+            RedrawStep::Wait { until } => {
                 self.deferred = Some(until);
                 return Ok(Shown::Deferred { until });
             }
-            Step::Redraw(redraw) => redraw,
+            RedrawStep::Redraw(redraw) => redraw,
         };
         let before = self.notes.bytes();
         match self.redraw(frame, &areas, redraw) {

@@ -26,7 +26,7 @@ use crate::frame::{Frame, Geometry};
 pub use easel::Easel;
 pub use kept::{Chip, Kept, Opener};
 pub use notes::{Noted, Notes};
-pub use pace::{Pace, Redraw};
+pub use pace::{Redraw, RedrawLimits};
 
 /// Anything that shows frames.
 pub trait Panel: Send {

@@ -15,7 +15,7 @@ use ssd1306::prelude::{DisplayRotation, DisplaySize128x64, I2CInterface};
 use ssd1306::{I2CDisplayInterface, Ssd1306};
 
 use super::{Brightness, Change, Chip, Noted, Notes};
-use crate::board::Turn;
+use crate::board::Mounting;
 use crate::frame::{Depth, Frame, Geometry};
 
 /// The only size of glass this drives.
@@ -46,14 +46,14 @@ where
     pub fn new(
         bus: I2C,
         address: u8,
-        turn: Turn,
+        turn: Mounting,
         reset: Option<RST>,
         delay: DELAY,
         notes: Notes,
     ) -> Self {
         let rotation = match turn {
-            Turn::Upright => DisplayRotation::Rotate0,
-            Turn::UpsideDown => DisplayRotation::Rotate180,
+            Mounting::Upright => DisplayRotation::Rotate0,
+            Mounting::UpsideDown => DisplayRotation::Rotate180,
         };
         let bus = Noted::new(bus, "I2C", notes.clone());
         let interface = I2CDisplayInterface::new_custom_address(bus, address);

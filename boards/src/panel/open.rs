@@ -14,7 +14,7 @@ use mipidsi::models::{ILI9341Rgb565, Model, ST7789};
 use super::oled::Oled;
 use super::paper::{self, Paper};
 use super::tft::{self, Tft};
-use super::{Kept, Notes, Pace, Panel};
+use super::{Kept, Notes, Panel, RedrawLimits};
 use crate::board::{Active, ChipSpec, LineName, PanelSpec, Pull, TftModel};
 use crate::gpio::{Input, Output};
 
@@ -28,21 +28,21 @@ pub fn panel(spec: &PanelSpec) -> Box<dyn Panel> {
     match spec.chip {
         ChipSpec::Oled { .. } => {
             let open = Box::new(move |notes: &Notes| open_oled(&spec, notes));
-            Box::new(Kept::new(node, geometry, Pace::oled(), open))
+            Box::new(Kept::new(node, geometry, RedrawLimits::oled(), open))
         }
         ChipSpec::Tft { model, .. } => match model {
             TftModel::Ili9341 => {
                 let open = Box::new(move |notes: &Notes| open_tft(&spec, ILI9341Rgb565, notes));
-                Box::new(Kept::new(node, geometry, Pace::tft(), open))
+                Box::new(Kept::new(node, geometry, RedrawLimits::tft(), open))
             }
             TftModel::St7789 => {
                 let open = Box::new(move |notes: &Notes| open_tft(&spec, ST7789, notes));
-                Box::new(Kept::new(node, geometry, Pace::tft(), open))
+                Box::new(Kept::new(node, geometry, RedrawLimits::tft(), open))
             }
         },
         ChipSpec::Paper { .. } => {
             let open = Box::new(move |notes: &Notes| open_paper(&spec, notes));
-            Box::new(Kept::new(node, geometry, Pace::paper(), open))
+            Box::new(Kept::new(node, geometry, RedrawLimits::paper(), open))
         }
     }
 }

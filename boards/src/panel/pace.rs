@@ -23,7 +23,7 @@ pub enum Redraw {
 
 /// What the pace asks for now.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Step {
+pub(crate) enum RedrawStep {
     Nothing,
     Wait { until: Timestamp },
     Redraw(Redraw),
@@ -31,7 +31,7 @@ pub(crate) enum Step {
 
 /// The limits of one panel and where it stands against them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Pace {
+pub struct RedrawLimits {
     rest: Duration,
     parts_before_whole: Option<u32>,
     whole_every: Duration,
@@ -40,28 +40,28 @@ pub struct Pace {
     last_whole: Option<Timestamp>,
 }
 
-impl Pace {
+impl RedrawLimits {
     /// An OLED: every change at once; started afresh each minute, which is not
     /// seen and costs 1 kB.
     pub const fn oled() -> Self {
-        Pace::new(Duration::ZERO, None, Duration::from_secs(60))
+        RedrawLimits::new(Duration::ZERO, None, Duration::from_secs(60))
     }
 
     /// A TFT: every change at once; started afresh every ten minutes, as the
     /// reset blanks it for a quarter of a second.
     pub const fn tft() -> Self {
-        Pace::new(Duration::ZERO, None, Duration::from_secs(600))
+        RedrawLimits::new(Duration::ZERO, None, Duration::from_secs(600))
     }
 
     /// Paper: 20 s between routine turns, so that the million turns makers
     /// give it (from memory) last some 230 days under sail; wiped whole after
     /// 20 part turns and at least each hour (common practice, no source).
     pub const fn paper() -> Self {
-        Pace::new(Duration::from_secs(20), Some(20), Duration::from_secs(3600))
+        RedrawLimits::new(Duration::from_secs(20), Some(20), Duration::from_secs(3600))
     }
 
     const fn new(rest: Duration, parts_before_whole: Option<u32>, whole_every: Duration) -> Self {
-        Pace {
+        RedrawLimits {
             rest,
             parts_before_whole,
             whole_every,
@@ -76,25 +76,25 @@ impl Pace {
         self.last_whole.map(|at| at.after(self.whole_every))
     }
 
-    pub(crate) fn step(&self, changed: Changed, haste: Haste, now: Timestamp) -> Step {
+    pub(crate) fn step(&self, changed: Changed, haste: Haste, now: Timestamp) -> RedrawStep {
         let Some(due) = self.whole_due() else {
-            return Step::Redraw(Redraw::Whole);
+            return RedrawStep::Redraw(Redraw::Whole);
         };
         if now >= due {
-            return Step::Redraw(Redraw::Whole);
+            return RedrawStep::Redraw(Redraw::Whole);
         }
         if haste == Haste::Whole {
-            return Step::Redraw(Redraw::Whole);
+            return RedrawStep::Redraw(Redraw::Whole);
         }
         if changed == Changed::No {
-            return Step::Nothing;
+            return RedrawStep::Nothing;
         }
         let until = self.last.map_or(now, |last| last.after(self.rest));
         match haste {
-            Haste::Routine if now < until => Step::Wait { until },
-            Haste::Routine if self.is_worn() => Step::Redraw(Redraw::Whole),
+            Haste::Routine if now < until => RedrawStep::Wait { until },
+            Haste::Routine if self.is_worn() => RedrawStep::Redraw(Redraw::Whole),
             // A whole turn takes paper seconds: a call never waits for it.
-            Haste::Routine | Haste::Call | Haste::Whole => Step::Redraw(Redraw::Parts),
+            Haste::Routine | Haste::Call | Haste::Whole => RedrawStep::Redraw(Redraw::Parts),
         }
     }
 
@@ -135,11 +135,11 @@ mod tests {
         Timestamp::from_secs(seconds)
     }
 
-    fn fresh_paper() -> Pace {
-        let mut pace = Pace::paper();
+    fn fresh_paper() -> RedrawLimits {
+        let mut pace = RedrawLimits::paper();
         assert_eq!(
             pace.step(Changed::No, Haste::Routine, at(0)),
-            Step::Redraw(Redraw::Whole)
+            RedrawStep::Redraw(Redraw::Whole)
         );
         pace.done(Redraw::Whole, at(0));
         pace
@@ -150,11 +150,11 @@ mod tests {
         let pace = fresh_paper();
         assert_eq!(
             pace.step(Changed::Yes, Haste::Routine, at(5)),
-            Step::Wait { until: at(20) }
+            RedrawStep::Wait { until: at(20) }
         );
         assert_eq!(
             pace.step(Changed::Yes, Haste::Routine, at(20)),
-            Step::Redraw(Redraw::Parts)
+            RedrawStep::Redraw(Redraw::Parts)
         );
     }
 
@@ -166,29 +166,29 @@ mod tests {
         }
         assert_eq!(
             pace.step(Changed::Yes, Haste::Call, at(21)),
-            Step::Redraw(Redraw::Parts)
+            RedrawStep::Redraw(Redraw::Parts)
         );
         assert_eq!(
             pace.step(Changed::Yes, Haste::Routine, at(40)),
-            Step::Redraw(Redraw::Whole)
+            RedrawStep::Redraw(Redraw::Whole)
         );
     }
 
     #[test]
     fn an_unchanged_panel_is_still_started_afresh_when_due() {
         for (mut pace, due) in [
-            (Pace::oled(), 60),
-            (Pace::tft(), 600),
-            (Pace::paper(), 3600),
+            (RedrawLimits::oled(), 60),
+            (RedrawLimits::tft(), 600),
+            (RedrawLimits::paper(), 3600),
         ] {
             pace.done(Redraw::Whole, at(0));
             assert_eq!(
                 pace.step(Changed::No, Haste::Call, at(due - 1)),
-                Step::Nothing
+                RedrawStep::Nothing
             );
             assert_eq!(
                 pace.step(Changed::No, Haste::Routine, at(due)),
-                Step::Redraw(Redraw::Whole)
+                RedrawStep::Redraw(Redraw::Whole)
             );
         }
     }
@@ -198,18 +198,18 @@ mod tests {
         let pace = fresh_paper();
         assert_eq!(
             pace.step(Changed::No, Haste::Whole, at(5)),
-            Step::Redraw(Redraw::Whole)
+            RedrawStep::Redraw(Redraw::Whole)
         );
     }
 
     #[test]
     fn glass_never_waits() {
-        let mut pace = Pace::oled();
+        let mut pace = RedrawLimits::oled();
         pace.done(Redraw::Whole, at(0));
         for _ in 0..1000 {
             assert_eq!(
                 pace.step(Changed::Yes, Haste::Routine, at(1)),
-                Step::Redraw(Redraw::Parts)
+                RedrawStep::Redraw(Redraw::Parts)
             );
             pace.done(Redraw::Parts, at(1));
         }

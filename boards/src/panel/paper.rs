@@ -16,7 +16,7 @@ use epd_waveshare::epd2in9_v2::Epd2in9;
 use epd_waveshare::prelude::{QuickRefresh, WaveshareDisplay};
 
 use super::{Brightness, Change, Chip, Noted, Notes};
-use crate::board::Turn;
+use crate::board::Mounting;
 use crate::frame::{Depth, Frame, Geometry};
 
 /// The only size of paper this drives, lying on its side.
@@ -92,7 +92,7 @@ pub struct Paper<SPI, BUSY, DC, RST, DELAY> {
     unopened: Option<Lines<BUSY, DC, RST>>,
     driver: Option<Driver<SPI, BUSY, DC, RST, DELAY>>,
     delay: DELAY,
-    turn: Turn,
+    turn: Mounting,
     looks: Arc<Looks>,
     notes: Notes,
 }
@@ -109,7 +109,7 @@ where
     pub fn new(
         spi: SPI,
         lines: Lines<BUSY, DC, RST>,
-        turn: Turn,
+        turn: Mounting,
         delay: DELAY,
         notes: Notes,
     ) -> Self {
@@ -211,7 +211,7 @@ where
 }
 
 /// The frame as the chip wants it: standing, eight pixels a byte, ink is 0.
-fn packed(frame: &Frame, turn: Turn) -> Result<Vec<u8>, String> {
+fn packed(frame: &Frame, turn: Mounting) -> Result<Vec<u8>, String> {
     let Frame::Mono(picture) = frame else {
         return Err("a colour frame on paper".into());
     };
@@ -220,8 +220,8 @@ fn packed(frame: &Frame, turn: Turn) -> Result<Vec<u8>, String> {
     for row in 0..down {
         for column in 0..across {
             let point = match turn {
-                Turn::Upright => Point::new(row as i32, (across - 1 - column) as i32),
-                Turn::UpsideDown => Point::new((down - 1 - row) as i32, column as i32),
+                Mounting::Upright => Point::new(row as i32, (across - 1 - column) as i32),
+                Mounting::UpsideDown => Point::new((down - 1 - row) as i32, column as i32),
             };
             if picture.at(point) == Some(BinaryColor::On) {
                 bytes[row * (across / 8) + column / 8] &= !(0x80 >> (column % 8));

@@ -17,7 +17,7 @@ use mipidsi::options::{ColorInversion, ColorOrder, Orientation, Rotation};
 use mipidsi::{Builder, Display};
 
 use super::{Brightness, Change, Chip, Noted, Notes};
-use crate::board::Turn;
+use crate::board::Mounting;
 use crate::frame::{Depth, Frame, Geometry};
 
 /// The only size of glass this drives, lying on its side.
@@ -37,7 +37,7 @@ const CHUNK: usize = 4096;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Glass {
     /// Which way up it is mounted.
-    pub turn: Turn,
+    pub turn: Mounting,
     /// Which end of a pixel is red.
     pub order: Order,
     /// Whether its colours come out inverted.
@@ -104,7 +104,7 @@ impl<SPI: SpiDevice, DC: OutputPin> Interface for Link<SPI, DC> {
 type Wires<SPI, DC> = Link<Noted<SPI>, Noted<DC>>;
 
 /// Where the parts of the driver are: before its first start, or running.
-enum State<SPI: SpiDevice, DC: OutputPin, RST: OutputPin, M: Model<ColorFormat = Rgb565>> {
+enum DriverParts<SPI: SpiDevice, DC: OutputPin, RST: OutputPin, M: Model<ColorFormat = Rgb565>> {
     Apart(Wires<SPI, DC>, M, RST),
     Running(Display<Wires<SPI, DC>, M, RST>),
     /// A start failed on the way; the panel is to be opened anew.
@@ -119,7 +119,7 @@ where
     RST: OutputPin,
     M: Model<ColorFormat = Rgb565>,
 {
-    state: State<SPI, DC, RST, M>,
+    state: DriverParts<SPI, DC, RST, M>,
     light: Option<LIGHT>,
     delay: DELAY,
     glass: Glass,
@@ -161,7 +161,7 @@ where
             buffer: vec![0; CHUNK],
         };
         Tft {
-            state: State::Apart(link, model, lines.reset),
+            state: DriverParts::Apart(link, model, lines.reset),
             light: lines.light,
             delay,
             glass,
@@ -170,7 +170,8 @@ where
     }
 
     fn send_area(&mut self, frame: &Frame, area: &Rectangle) -> Result<(), String> {
-        let (Frame::Colour(picture), State::Running(display)) = (frame, &mut self.state) else {
+        let (Frame::Colour(picture), DriverParts::Running(display)) = (frame, &mut self.state)
+        else {
             return Err("not started, or a mono frame on a colour panel".into());
         };
         let Some(corner) = area.bottom_right().filter(|_| area.size != Size::zero()) else {
@@ -198,13 +199,13 @@ where
     M: Model<ColorFormat = Rgb565> + Send,
 {
     fn start(&mut self) -> Result<(), String> {
-        let (link, model, reset) = match core::mem::replace(&mut self.state, State::Lost) {
-            State::Apart(link, model, reset) => (link, model, reset),
-            State::Running(display) => match display.release() {
+        let (link, model, reset) = match core::mem::replace(&mut self.state, DriverParts::Lost) {
+            DriverParts::Apart(link, model, reset) => (link, model, reset),
+            DriverParts::Running(display) => match display.release() {
                 (link, model, Some(reset)) => (link, model, reset),
                 (_, _, None) => return Err("the driver lost its reset line".into()),
             },
-            State::Lost => return Err("an earlier start failed".into()),
+            DriverParts::Lost => return Err("an earlier start failed".into()),
         };
         let started = Builder::new(model, link)
             .reset_pin(reset)
@@ -219,7 +220,7 @@ where
                 Inversion::Inverted => ColorInversion::Inverted,
             })
             .init(&mut self.delay);
-        self.state = State::Running(self.notes.judge(started)?);
+        self.state = DriverParts::Running(self.notes.judge(started)?);
         Ok(())
     }
 
@@ -248,9 +249,9 @@ where
     }
 }
 
-fn orientation(turn: Turn) -> Orientation {
+fn orientation(turn: Mounting) -> Orientation {
     Orientation::new().rotate(match turn {
-        Turn::Upright => Rotation::Deg90,
-        Turn::UpsideDown => Rotation::Deg270,
+        Mounting::Upright => Rotation::Deg90,
+        Mounting::UpsideDown => Rotation::Deg270,
     })
 }

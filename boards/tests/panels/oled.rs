@@ -6,11 +6,11 @@
 use std::sync::{Arc, Mutex};
 
 use crate::bench::{Free, at};
-use cringle_boards::board::Turn;
+use cringle_boards::board::Mounting;
 use cringle_boards::frame::Frame;
 use cringle_boards::panel::oled::{GEOMETRY, Oled};
 use cringle_boards::panel::{
-    Brightness, Haste, Kept, Notes, Pace, Panel, PanelFault, Redraw, Shown,
+    Brightness, Haste, Kept, Notes, Panel, PanelFault, Redraw, RedrawLimits, Shown,
 };
 use embedded_graphics::geometry::Point;
 use embedded_graphics::pixelcolor::BinaryColor;
@@ -111,7 +111,7 @@ fn drive(bus: Mock, notes: &Notes) -> Driver {
     Oled::new(
         bus,
         ADDRESS,
-        Turn::Upright,
+        Mounting::Upright,
         None,
         NoopDelay::new(),
         notes.clone(),
@@ -123,7 +123,10 @@ fn panel(expected: &[Vec<Transaction>]) -> (Mock, Kept<Driver>) {
     let bus = Mock::new(&expected.concat());
     let wires = bus.clone();
     let open = Box::new(move |notes: &Notes| Ok(drive(wires.clone(), notes)));
-    (bus, Kept::new("/dev/i2c-1", GEOMETRY, Pace::oled(), open))
+    (
+        bus,
+        Kept::new("/dev/i2c-1", GEOMETRY, RedrawLimits::oled(), open),
+    )
 }
 
 fn bytes_of(expected: &[Vec<Transaction>]) -> u64 {
@@ -243,7 +246,7 @@ fn a_node_that_cannot_be_opened_is_told_and_tried_again() {
             Err("no such file or directory".to_string())
         }
     });
-    let mut panel = Kept::new("/dev/i2c-1", GEOMETRY, Pace::oled(), open);
+    let mut panel = Kept::new("/dev/i2c-1", GEOMETRY, RedrawLimits::oled(), open);
     let fault = panel.show(&shown, Haste::Routine, at(0)).unwrap_err();
     assert_eq!(
         fault.to_string(),

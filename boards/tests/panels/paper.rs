@@ -8,10 +8,10 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
 use crate::bench::{BusyLine, Free, Module, Plug, Script, at};
-use cringle_boards::board::Turn;
+use cringle_boards::board::Mounting;
 use cringle_boards::frame::Frame;
 use cringle_boards::panel::paper::{GEOMETRY, Lines, Paper};
-use cringle_boards::panel::{Haste, Kept, Notes, Pace, Panel, Redraw, Shown};
+use cringle_boards::panel::{Haste, Kept, Notes, Panel, Redraw, RedrawLimits, Shown};
 use embedded_graphics::geometry::Point;
 use embedded_graphics::pixelcolor::BinaryColor;
 use embedded_graphics::prelude::*;
@@ -61,7 +61,7 @@ impl Bench {
         Bench { tape, plug, module }
     }
 
-    fn panel(&self, turn: Turn) -> Kept<OnTape> {
+    fn panel(&self, turn: Mounting) -> Kept<OnTape> {
         let module = self.module.clone();
         let open = Box::new(move |notes: &Notes| {
             let lines = Lines {
@@ -78,7 +78,7 @@ impl Bench {
                 notes.clone(),
             ))
         });
-        Kept::new("/dev/spidev0.0", GEOMETRY, Pace::paper(), open)
+        Kept::new("/dev/spidev0.0", GEOMETRY, RedrawLimits::paper(), open)
     }
 
     fn sent(&self) -> Vec<u8> {
@@ -137,10 +137,17 @@ fn the_whole_first_turn_is_sent_byte_by_byte() {
         };
         let spi = module.clone();
         let delay = NoopDelay::new();
-        Ok(Paper::new(spi, lines, Turn::Upright, delay, notes.clone()))
+        Ok(Paper::new(
+            spi,
+            lines,
+            Mounting::Upright,
+            delay,
+            notes.clone(),
+        ))
     });
     type Mocked = Paper<Module<SpiMock<u8>>, Module<SpiMock<u8>>, PinMock, Free, NoopDelay>;
-    let mut panel: Kept<Mocked> = Kept::new("/dev/spidev0.0", GEOMETRY, Pace::paper(), open);
+    let mut panel: Kept<Mocked> =
+        Kept::new("/dev/spidev0.0", GEOMETRY, RedrawLimits::paper(), open);
     let shown = panel.show(&shown, Haste::Routine, at(0));
     assert!(matches!(shown, Ok(Shown::Sent { .. })), "{shown:?}");
     spi.done();
@@ -193,11 +200,11 @@ fn waveform() -> Vec<u8> {
 fn a_lying_frame_is_turned_to_the_standing_sheet() {
     let bench = Bench::new(BusyLine::Works(3));
     let corners = frame(&[(0, 0), (295, 0), (0, 127)]);
-    let mut panel = bench.panel(Turn::Upright);
+    let mut panel = bench.panel(Mounting::Upright);
     panel.show(&corners, Haste::Routine, at(0)).unwrap();
     assert_eq!(ink(picture(&bench.sent())), [(0, 0), (127, 0), (127, 295)]);
 
-    let mut panel = bench.panel(Turn::UpsideDown);
+    let mut panel = bench.panel(Mounting::UpsideDown);
     panel.show(&corners, Haste::Routine, at(0)).unwrap();
     assert_eq!(ink(picture(&bench.sent())), [(0, 0), (0, 295), (127, 295)]);
 }
@@ -205,7 +212,7 @@ fn a_lying_frame_is_turned_to_the_standing_sheet() {
 #[test]
 fn routine_changes_wait_and_a_call_does_not() {
     let bench = Bench::new(BusyLine::Works(3));
-    let mut panel = bench.panel(Turn::Upright);
+    let mut panel = bench.panel(Mounting::Upright);
     panel.show(&frame(&[]), Haste::Routine, at(0)).unwrap();
     bench.sent();
     let until = at(20);
@@ -228,7 +235,7 @@ fn routine_changes_wait_and_a_call_does_not() {
 #[test]
 fn a_turn_in_part_tells_the_chip_the_old_and_the_new_picture() {
     let bench = Bench::new(BusyLine::Works(3));
-    let mut panel = bench.panel(Turn::Upright);
+    let mut panel = bench.panel(Mounting::Upright);
     panel
         .show(&frame(&[(0, 0)]), Haste::Routine, at(0))
         .unwrap();
@@ -243,7 +250,7 @@ fn a_turn_in_part_tells_the_chip_the_old_and_the_new_picture() {
 #[test]
 fn a_busy_line_stuck_high_is_a_fault_after_a_bounded_wait() {
     let bench = Bench::new(BusyLine::StuckHigh);
-    let mut panel = bench.panel(Turn::Upright);
+    let mut panel = bench.panel(Mounting::Upright);
     let fault = panel
         .show(&frame(&[]), Haste::Routine, at(0))
         .unwrap_err()
@@ -256,7 +263,7 @@ fn a_busy_line_stuck_high_is_a_fault_after_a_bounded_wait() {
 #[test]
 fn a_module_that_never_gets_busy_is_not_there() {
     let bench = Bench::new(BusyLine::StuckLow);
-    let mut panel = bench.panel(Turn::Upright);
+    let mut panel = bench.panel(Mounting::Upright);
     let fault = panel
         .show(&frame(&[]), Haste::Routine, at(0))
         .unwrap_err()
@@ -267,7 +274,7 @@ fn a_module_that_never_gets_busy_is_not_there() {
 #[test]
 fn a_broken_bus_is_told_and_the_sheet_is_wiped_when_it_is_back() {
     let bench = Bench::new(BusyLine::Works(3));
-    let mut panel = bench.panel(Turn::Upright);
+    let mut panel = bench.panel(Mounting::Upright);
     panel.show(&frame(&[]), Haste::Routine, at(0)).unwrap();
     bench.plug.pull();
     let fault = panel.show(&frame(&[(9, 9)]), Haste::Call, at(1));
@@ -288,7 +295,7 @@ fn a_broken_bus_is_told_and_the_sheet_is_wiped_when_it_is_back() {
 #[test]
 fn after_twenty_turns_in_part_the_sheet_is_wiped_whole() {
     let bench = Bench::new(BusyLine::Works(1));
-    let mut panel = bench.panel(Turn::Upright);
+    let mut panel = bench.panel(Mounting::Upright);
     let mut redraws = Vec::new();
     for turn in 0..22_u64 {
         let now = at(turn * 20);

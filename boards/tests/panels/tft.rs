@@ -4,10 +4,10 @@
 //! section 8; from memory, checked against what the driver crate sends.
 
 use crate::bench::{Free, Plug, Script, at};
-use cringle_boards::board::Turn;
+use cringle_boards::board::Mounting;
 use cringle_boards::frame::Frame;
 use cringle_boards::panel::tft::{GEOMETRY, Glass, Inversion, Lines, Order, Tft};
-use cringle_boards::panel::{Haste, Kept, Notes, Pace, Panel, Redraw, Shown};
+use cringle_boards::panel::{Haste, Kept, Notes, Panel, Redraw, RedrawLimits, Shown};
 use embedded_graphics::pixelcolor::Rgb565;
 use embedded_graphics::prelude::*;
 use embedded_graphics::primitives::Rectangle;
@@ -22,7 +22,7 @@ use mipidsi::models::ILI9341Rgb565;
 type Driver = Tft<Plug<SpiMock<u8>>, PinMock, PinMock, Free, NoopDelay, ILI9341Rgb565>;
 
 const GLASS: Glass = Glass {
-    turn: Turn::Upright,
+    turn: Mounting::Upright,
     order: Order::Bgr,
     inversion: Inversion::Normal,
 };
@@ -130,7 +130,7 @@ impl Bench {
                 notes.clone(),
             ))
         });
-        Kept::new("/dev/spidev0.0", GEOMETRY, Pace::tft(), open)
+        Kept::new("/dev/spidev0.0", GEOMETRY, RedrawLimits::tft(), open)
     }
 
     fn done(mut self) {

@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 
 use cringle_core::time::Timestamp;
-use cringle_screen::aboard::Pace;
+use cringle_screen::aboard::DataOrigin;
 use cringle_wire::frame::Junk;
 
 use crate::ports::{Line, News, Place, Port, What};
@@ -29,7 +29,7 @@ pub struct Aboard {
     /// The skipper's forecast as it was entered.
     pub forecast: Option<std::sync::Arc<cringle_core::forecast::Table>>,
     /// Where the data comes from, and how fast time runs.
-    pub pace: Pace,
+    pub pace: DataOrigin,
     /// Steps of the sign of life: see [`crate::pulse`].
     pub beats: u32,
     /// Seconds by the wall since the core last took a reading.
@@ -91,7 +91,7 @@ pub enum PortState {
 
 impl Aboard {
     /// Nothing has been heard yet.
-    pub fn new(ports: &[Port], pace: Pace) -> Aboard {
+    pub fn new(ports: &[Port], pace: DataOrigin) -> Aboard {
         Aboard {
             ports: ports.iter().map(PortView::new).collect(),
             pace,
@@ -246,7 +246,7 @@ mod tests {
             name: "mast".into(),
             place,
         };
-        Aboard::new(&[port], Pace::Live)
+        Aboard::new(&[port], DataOrigin::Live)
     }
 
     #[test]

@@ -15,7 +15,7 @@ use cringle_core::view::{AlertState, CallView, View};
 use cringle_wire::alert::{
     self, Acn, Alert, AlertName, Category, Entry, Hbt, Health, Standing, TimeOfDay, Words,
 };
-use cringle_wire::encode::Line;
+use cringle_wire::encode::SentenceBytes;
 use cringle_wire::encode::wind::{mwd, mwv_true, vwt};
 use cringle_wire::outputs::{Outgoing, Scheduler};
 use cringle_wire::sentence::Talker;
@@ -214,7 +214,12 @@ impl Outputs {
         }
     }
 
-    fn lines(&mut self, what: Outgoing, form: Option<AlertForm>, view: &View) -> Vec<Line> {
+    fn lines(
+        &mut self,
+        what: Outgoing,
+        form: Option<AlertForm>,
+        view: &View,
+    ) -> Vec<SentenceBytes> {
         let talker = self.talker;
         let line = match what {
             Outgoing::TrueWind => mwv_true(talker, true_wind(view)),
@@ -237,7 +242,7 @@ impl Outputs {
     }
 
     /// The list in the newer form; the alert itself again in the older.
-    fn standing_alert(&mut self, form: Option<AlertForm>, view: &View) -> Vec<Line> {
+    fn standing_alert(&mut self, form: Option<AlertForm>, view: &View) -> Vec<SentenceBytes> {
         let call = &view.call;
         let stands = call.alert != AlertState::Normal;
         if form == Some(AlertForm::Alr) {

@@ -30,12 +30,12 @@ pub struct Voice {
 
 #[derive(Default)]
 struct Shared {
-    state: Mutex<State>,
+    state: Mutex<VoiceState>,
     changed: Condvar,
 }
 
 #[derive(Default)]
-struct State {
+struct VoiceState {
     waiting: VecDeque<String>,
     is_writing: bool,
     unsaid: u64,
@@ -79,7 +79,7 @@ impl Voice {
     /// Waits a moment for what is still to be written.
     pub fn settle(&self) {
         let state = self.shared.lock();
-        let is_busy = |state: &mut State| state.is_writing || !state.waiting.is_empty();
+        let is_busy = |state: &mut VoiceState| state.is_writing || !state.waiting.is_empty();
         let waited = self
             .shared
             .changed
@@ -98,7 +98,7 @@ impl Drop for Voice {
 }
 
 impl Shared {
-    fn lock(&self) -> MutexGuard<'_, State> {
+    fn lock(&self) -> MutexGuard<'_, VoiceState> {
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
 

@@ -11,7 +11,7 @@ use cringle_core::forecast::Table;
 use cringle_core::time::{Timestamp, UtcQuality};
 use cringle_core::view::View;
 use cringle_core::watch::{Saved, SavedForecast};
-use cringle_screen::aboard::Pace;
+use cringle_screen::aboard::DataOrigin;
 use cringle_wire::tally::Tally;
 use tokio::sync::{Notify, mpsc};
 
@@ -314,7 +314,7 @@ impl Watcher {
 
     /// A demo runs as fast as it is heard: its pace is measured, not set.
     fn measure_pace(&mut self, wall: Timestamp) {
-        if let Pace::Demo { times } = &mut self.parts.aboard.pace
+        if let DataOrigin::Demo { times } = &mut self.parts.aboard.pace
             && wall > Timestamp::ZERO
         {
             *times = (self.now.as_secs_f64() / wall.as_secs_f64()) as f32;

@@ -15,7 +15,7 @@ use cringle::recorder::read::Recording;
 use cringle::recorder::{Recorder, Settings};
 use cringle::store::{EVENT_LOG, Store, Urgency};
 use cringle_core::time::Timestamp;
-use stage::{Line, Stage, Watch, words};
+use stage::{Says, Stage, Watch, words};
 
 /// A small file system in memory, for as long as the test needs it.
 struct Small {
@@ -211,7 +211,7 @@ fn a_watch_goes_on_though_nothing_can_be_kept_and_says_so() {
     let mut plug = stage.plug_in();
     let mut watch = Watch::start(Command::new(env!("CARGO_BIN_EXE_cringle")), &stage);
     watch.told_about_all(&["recording stopped: No space left", "port mast is open"]);
-    plug.say(Line::Wind);
+    plug.say(Says::Wind);
     let heard = watch.event(|event| event["event"] == "source");
     assert_eq!(heard["quantity"], "apparent wind");
     let (_, told) = watch.end_told();

@@ -24,7 +24,7 @@ use cringle::wiring;
 use cringle_boat::BoatFile;
 use cringle_core::event::EventKind;
 use cringle_core::time::Timestamp;
-use cringle_screen::aboard::Pace;
+use cringle_screen::aboard::DataOrigin;
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use stage::seal;
 use tokio::io::AsyncBufReadExt;
@@ -195,7 +195,7 @@ impl Stand {
         let (sender, news) = mpsc::channel(1024);
         let watcher = Watcher::new(Parts {
             engine: Engine::new(&boat_file.boat, decoders, None, Timestamp::ZERO),
-            aboard: Aboard::new(&openings, Pace::Live),
+            aboard: Aboard::new(&openings, DataOrigin::Live),
             clock: clock.clone(),
             recorder: None,
             store: None,

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 use serde_json::Value;
-use stage::{Line, Watch, words};
+use stage::{Says, Watch, words};
 
 fn cringle(arguments: &[&str]) -> Output {
     program().args(arguments).output().unwrap()
@@ -185,7 +185,7 @@ fn a_watch_survives_a_pulled_plug_and_its_recording_tells_the_same() {
     // Refused again and again, while the other port goes on.
     watch.told_about("port gone: ");
 
-    plug.say(Line::Wind);
+    plug.say(Says::Wind);
     let heard = watch.event(|event| event["event"] == "source");
     assert_eq!(heard["quantity"], "apparent wind");
     assert_eq!(heard["source"], "WIMWV on mast");
@@ -193,7 +193,7 @@ fn a_watch_survives_a_pulled_plug_and_its_recording_tells_the_same() {
     watch.told_about("port mast: hung up");
     let mut plug = stage.plug_in();
     watch.told_about("port mast is open");
-    plug.say(Line::Heel);
+    plug.say(Says::Heel);
     let heard = watch.event(|event| event["event"] == "source" && event["quantity"] == "heel");
     assert_eq!(heard["source"], "YXXDR on mast");
 

@@ -18,7 +18,7 @@ use cringle::watch::{Parts, Watcher};
 use cringle::wiring;
 use cringle_core::time::Timestamp;
 use cringle_core::view::View;
-use cringle_screen::aboard::Pace;
+use cringle_screen::aboard::DataOrigin;
 
 /// Only a failure waits so long.
 const PATIENCE: Duration = Duration::from_secs(30);
@@ -108,7 +108,7 @@ fn a_watch_with_a_face_that_hangs() {
     let parts = Parts {
         engine: Engine::new(&boat_file.boat, Vec::new(), None, Timestamp::ZERO),
         names: wiring::names(&boat_file, &[]),
-        aboard: Aboard::new(&[], Pace::Live),
+        aboard: Aboard::new(&[], DataOrigin::Live),
         clock: Clock::real(),
         recorder: None,
         store: None,

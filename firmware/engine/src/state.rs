@@ -25,7 +25,7 @@ const FORMAT: u32 = 1;
 
 /// The line. Unknown keys are passed over: an older program can read on.
 #[derive(Debug, Serialize, Deserialize)]
-struct Line {
+struct StateLine {
     format: u32,
     /// When it was saved, if the computer knew.
     saved_unix_ms: Option<i64>,
@@ -101,7 +101,7 @@ impl State {
             Rigging::Rigged,
         );
         let plan = ladder.plan(saved.plan).map(|plan| plan.name.as_str());
-        let line = Line {
+        let line = StateLine {
             format: FORMAT,
             saved_unix_ms: self.saved_unix_ms,
             plan: plan.unwrap_or_default().into(),
@@ -133,7 +133,7 @@ impl State {
     /// Reads a line for this boat. What it says that the boat does not know
     /// falls back to `cold`, the state of a cold start.
     pub fn read(line: &str, boat: &Boat, cold: &Saved) -> Result<State, String> {
-        let line: Line = serde_json::from_str(line).map_err(|error| error.to_string())?;
+        let line: StateLine = serde_json::from_str(line).map_err(|error| error.to_string())?;
         if line.format > FORMAT {
             return Err(format!(
                 "is of format {}, this program reads up to {FORMAT}",

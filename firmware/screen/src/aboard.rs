@@ -16,7 +16,7 @@ pub struct Aboard<'a> {
     /// The ports, in the order of the command line.
     pub ports: &'a [Port<'a>],
     /// Where the data comes from, and how fast time runs.
-    pub pace: Pace,
+    pub pace: DataOrigin,
     /// The newest raw lines for the bench page, newest last.
     pub raw_lines: &'a [&'a str],
 }
@@ -33,7 +33,7 @@ impl Aboard<'_> {
         storage: Storage::Unknown,
         devices: &[],
         ports: &[],
-        pace: Pace::Live,
+        pace: DataOrigin::Live,
         raw_lines: &[],
     };
 }
@@ -155,7 +155,7 @@ pub enum PortState {
 
 /// Where the data comes from, and how fast time runs.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub enum Pace {
+pub enum DataOrigin {
     /// The boat itself.
     #[default]
     Live,

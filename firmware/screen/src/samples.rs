@@ -18,7 +18,7 @@ use cringle_core::view::{
     Wanted, WindDoubt, WindView,
 };
 
-use crate::aboard::{Aboard, Alive, Pace, Port, PortState, Recorder, Storage};
+use crate::aboard::{Aboard, Alive, DataOrigin, Port, PortState, Recorder, Storage};
 
 /// Five hours after the start.
 const NOW: Timestamp = Timestamp::from_secs(18_000);
@@ -404,7 +404,7 @@ pub fn aboard<'a>(ports: &'a [Port<'a>], raw_lines: &'a [&'a str]) -> Aboard<'a>
         storage: Storage::Free { megabytes: 11_400 },
         devices: &[],
         ports,
-        pace: Pace::Live,
+        pace: DataOrigin::Live,
         raw_lines,
     }
 }

@@ -13,7 +13,7 @@ use cringle_wire::alert::{
     list,
 };
 use cringle_wire::decode::Out;
-use cringle_wire::encode::{Builder, Line, wind};
+use cringle_wire::encode::{Builder, SentenceBytes, wind};
 use cringle_wire::sentence::Talker;
 use proptest::prelude::*;
 
@@ -21,13 +21,13 @@ fn talker() -> Talker {
     Talker::from_text("II").unwrap()
 }
 
-fn text(line: &Line) -> &str {
+fn text(line: &SentenceBytes) -> &str {
     core::str::from_utf8(line).unwrap()
 }
 
 /// Reads one written line and checks what every sentence must keep to.
 #[track_caller]
-fn read_alert(line: &Line) -> AlertIn {
+fn read_alert(line: &SentenceBytes) -> AlertIn {
     keeps_the_limits(line);
     let mut read = None;
     strict().decode(
@@ -42,7 +42,7 @@ fn read_alert(line: &Line) -> AlertIn {
 }
 
 #[track_caller]
-fn read_measure(line: &Line) -> Measure {
+fn read_measure(line: &SentenceBytes) -> Measure {
     keeps_the_limits(line);
     let mut read = None;
     strict().decode(
@@ -60,7 +60,7 @@ fn read_measure(line: &Line) -> Measure {
 }
 
 #[track_caller]
-fn keeps_the_limits(line: &Line) {
+fn keeps_the_limits(line: &SentenceBytes) {
     assert!(line.len() <= 82, "{}", line.len());
     assert!(line.ends_with(b"\r\n"));
     let shown = line.strip_suffix(b"\r\n").unwrap();

@@ -28,7 +28,7 @@ use anyhow::{Context, Result};
 pub use daemon::{Daemon, Places, Recording};
 pub use film::{Ahead, Film};
 pub use page::{Bench, routes};
-pub use sea::{Sea, Sight, Steered, Switch, Turn};
+pub use sea::{Control, Sea, Sight, Steered, Switch};
 pub use strip::{Estimate, Sample, Strip};
 
 use crate::passage::Passage;

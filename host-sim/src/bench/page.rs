@@ -15,7 +15,7 @@ use serde_json::{Value, json};
 use super::client::Answer;
 use super::daemon::{Daemon, Recording, lock};
 use super::film::{Ahead, Film};
-use super::sea::{Sight, Switch, Turn};
+use super::sea::{Control, Sight, Switch};
 use crate::calendar;
 use crate::faults::{Disk, FaultKind, Strikes};
 use crate::instruments::DeviceKind;
@@ -40,7 +40,7 @@ pub struct Bench {
     /// The sea as it is.
     pub sight: Arc<Mutex<Sight>>,
     /// Where turns go.
-    pub turns: Sender<Turn>,
+    pub turns: Sender<Control>,
 }
 
 type Shared = State<Arc<Bench>>;
@@ -127,8 +127,8 @@ async fn press(State(bench): Shared, Json(fields): Json<Value>) -> Response {
     ask(move || bench.daemon.post("/press", fields)).await
 }
 
-async fn turn(State(bench): Shared, Json(turn): Json<Turn>) -> Response {
-    if let Turn::Fault {
+async fn turn(State(bench): Shared, Json(turn): Json<Control>) -> Response {
+    if let Control::Fault {
         kind: FaultKind::DiskFull,
         state,
         ..

@@ -38,7 +38,7 @@ const DAY_S: f64 = 86_400.0;
 /// Something that was turned, pulled or ordered on the page.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
 #[serde(tag = "turn", rename_all = "kebab-case")]
-pub enum Turn {
+pub enum Control {
     /// Wind on top of the story's.
     Wind {
         /// Knots.
@@ -182,7 +182,7 @@ pub struct Sea {
     sinks: Sinks,
     daemon: Arc<Daemon>,
     sight: Arc<Mutex<Sight>>,
-    turns: Receiver<Turn>,
+    turns: Receiver<Control>,
     turned: Turned,
     heard_to: usize,
     steps: u64,
@@ -197,7 +197,7 @@ impl Sea {
         sinks: Sinks,
         daemon: Arc<Daemon>,
         sight: Arc<Mutex<Sight>>,
-        turns: Receiver<Turn>,
+        turns: Receiver<Control>,
     ) -> Self {
         let turned = Turned {
             hands: passage.scenario().crew.hands,
@@ -287,9 +287,9 @@ impl Sea {
         });
     }
 
-    fn turn(&mut self, turn: Turn) {
+    fn turn(&mut self, turn: Control) {
         match turn {
-            Turn::Wind {
+            Control::Wind {
                 added_kn,
                 turned_deg,
             } => {
@@ -300,28 +300,28 @@ impl Sea {
                     turn_rad: rad(self.turned.turned_deg),
                 });
             }
-            Turn::Course(steered) => {
+            Control::Course(steered) => {
                 self.turned.course = steered;
                 self.passage.steer(course(steered));
             }
-            Turn::Heel { leaned_deg } => {
+            Control::Heel { leaned_deg } => {
                 self.turned.leaned_deg = leaned_deg.clamp(-40.0, 40.0);
                 self.passage.lean(self.turned.leaned_deg);
             }
-            Turn::Hands { hands } => self.set_hands(hands.clamp(1, 20)),
-            Turn::Hour { hour } => {
+            Control::Hands { hands } => self.set_hands(hands.clamp(1, 20)),
+            Control::Hour { hour } => {
                 let midnight = (self.passage.truth().unix_s / DAY_S).floor() * DAY_S;
                 self.passage
                     .set_clock(midnight + hour.clamp(0.0, 24.0) * 3600.0);
             }
-            Turn::Fault {
+            Control::Fault {
                 kind,
                 target,
                 amount,
                 state,
             } => self.fault(kind, target, amount, state),
-            Turn::Order { order } => self.passage.order(order),
-            Turn::Crew { obeys } => self.turned.obeys = obeys,
+            Control::Order { order } => self.passage.order(order),
+            Control::Crew { obeys } => self.turned.obeys = obeys,
         }
         lock(&self.sight).turned = self.turned.clone();
     }
@@ -446,7 +446,7 @@ fn order_in_words(order: Order) -> &'static str {
 mod tests {
     use super::*;
 
-    fn turn(json: &str) -> Turn {
+    fn turn(json: &str) -> Control {
         serde_json::from_str(json).expect("a turn")
     }
 
@@ -454,29 +454,29 @@ mod tests {
     fn what_a_page_sends_is_understood() {
         assert_eq!(
             turn(r#"{"turn":"wind","added_kn":5,"turned_deg":-20}"#),
-            Turn::Wind {
+            Control::Wind {
                 added_kn: 5.0,
                 turned_deg: -20.0
             }
         );
         assert_eq!(
             turn(r#"{"turn":"course","by":"wind","angle_deg":-60}"#),
-            Turn::Course(Steered::Wind { angle_deg: -60.0 })
+            Control::Course(Steered::Wind { angle_deg: -60.0 })
         );
         assert_eq!(
             turn(r#"{"turn":"course","by":"story"}"#),
-            Turn::Course(Steered::Story)
+            Control::Course(Steered::Story)
         );
         assert_eq!(
             turn(r#"{"turn":"fault","kind":"stuck-vane","target":"masthead","state":"on"}"#),
-            Turn::Fault {
+            Control::Fault {
                 kind: FaultKind::StuckVane,
                 target: "masthead".to_owned(),
                 amount: None,
                 state: Switch::On,
             }
         );
-        assert!(serde_json::from_str::<Turn>(r#"{"turn":"tide"}"#).is_err());
+        assert!(serde_json::from_str::<Control>(r#"{"turn":"tide"}"#).is_err());
     }
 
     #[test]

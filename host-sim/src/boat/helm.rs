@@ -51,7 +51,7 @@ pub enum Course {
 #[derive(Clone, Debug)]
 pub struct Helm {
     steering: Steering,
-    state: State,
+    state: HelmState,
     base_rad: f64,
     wander: Swing,
     /// The wander smoothed twice: a hull's heading has no corners.
@@ -63,7 +63,7 @@ pub struct Helm {
 }
 
 #[derive(Clone, Copy, Debug)]
-enum State {
+enum HelmState {
     Holding { pressed_s: f64 },
     RoundingUp,
     FallingOff,
@@ -91,7 +91,7 @@ impl Helm {
     pub fn new(steering: Steering, heading_rad: f64, twa_rad: f64) -> Self {
         Self {
             steering,
-            state: State::Holding { pressed_s: 0.0 },
+            state: HelmState::Holding { pressed_s: 0.0 },
             base_rad: heading_rad,
             wander: Swing::default(),
             yaw_rad: [0.0; 2],
@@ -160,14 +160,14 @@ impl Helm {
 
     fn turn(&mut self, dt_s: f64, goal_rad: f64, feel: Feel) {
         match &mut self.state {
-            State::Holding { pressed_s } => {
+            HelmState::Holding { pressed_s } => {
                 if feel.heel_rad.abs() > feel.round_up_rad {
                     *pressed_s += dt_s;
                 } else {
                     *pressed_s = 0.0;
                 }
                 if *pressed_s > LETS_GO_AFTER_S {
-                    self.state = State::RoundingUp;
+                    self.state = HelmState::RoundingUp;
                     self.round_ups += 1;
                 } else {
                     let most = TURNS_RAD_S * dt_s;
@@ -175,20 +175,20 @@ impl Helm {
                     self.base_rad += (wrap(goal_rad - self.base_rad) * part).clamp(-most, most);
                 }
             }
-            State::RoundingUp => {
+            HelmState::RoundingUp => {
                 if feel.twa_rad.abs() > IN_IRONS_RAD {
                     self.base_rad += ROUNDS_UP_RAD_S * dt_s * feel.twa_rad.signum();
                 }
                 if feel.heel_rad.abs() < 0.5 * feel.round_up_rad {
-                    self.state = State::FallingOff;
+                    self.state = HelmState::FallingOff;
                 }
             }
-            State::FallingOff => {
+            HelmState::FallingOff => {
                 let most = FALLS_OFF_RAD_S * dt_s;
                 let off = wrap(goal_rad - self.base_rad);
                 self.base_rad += off.clamp(-most, most);
                 if off.abs() < rad(3.0) {
-                    self.state = State::Holding { pressed_s: 0.0 };
+                    self.state = HelmState::Holding { pressed_s: 0.0 };
                 }
             }
         }

@@ -20,7 +20,7 @@ pub struct Sentence {
 
 /// One line and what waits on it.
 #[derive(Clone, Debug)]
-pub struct Line {
+pub struct SerialLine {
     index: usize,
     baud: u32,
     free_at_s: f64,
@@ -28,7 +28,7 @@ pub struct Line {
     overruns: u64,
 }
 
-impl Line {
+impl SerialLine {
     /// An idle line.
     pub fn new(index: usize, baud: u32) -> Self {
         Self {
@@ -79,7 +79,7 @@ mod tests {
 
     #[test]
     fn a_slow_line_sends_four_hundred_and_eighty_bytes_a_second() {
-        let mut line = Line::new(0, 4800);
+        let mut line = SerialLine::new(0, 4800);
         let mut out = Vec::new();
         for _ in 0..10 {
             line.send(0.0, vec![b'x'; 48]);
@@ -93,7 +93,7 @@ mod tests {
 
     #[test]
     fn a_line_asked_for_too_much_loses_sentences_and_counts_them() {
-        let mut line = Line::new(0, 4800);
+        let mut line = SerialLine::new(0, 4800);
         for second in 0..100 {
             for _ in 0..20 {
                 line.send(f64::from(second), vec![b'x'; 48]);

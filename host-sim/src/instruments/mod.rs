@@ -8,7 +8,7 @@ pub mod sentence;
 use serde::Deserialize;
 
 pub use device::{Aboard, Device, DeviceKind, DevicePlan, SAMPLES_PER_S, Says, World};
-pub use line::{Line, Sentence};
+pub use line::{Sentence, SerialLine};
 pub use masthead::{BowWind, Inertia, Unit, UnitState, at_unit, ideal, instrument_true_wind};
 
 use crate::faults::{Faults, LineFaults, Link};
@@ -27,7 +27,7 @@ pub struct LinePlan {
 #[derive(Clone, Debug)]
 pub struct Suite {
     devices: Vec<(Device, usize)>,
-    lines: Vec<(LinePlan, Line, LineFaults)>,
+    lines: Vec<(LinePlan, SerialLine, LineFaults)>,
     aboard: Aboard,
 }
 
@@ -48,7 +48,7 @@ impl Suite {
                 .iter()
                 .enumerate()
                 .map(|(index, plan)| {
-                    let line = Line::new(index, plan.baud);
+                    let line = SerialLine::new(index, plan.baud);
                     (plan.clone(), line, LineFaults::default())
                 })
                 .collect(),

@@ -7,7 +7,7 @@ use cringle_core::time::Timestamp;
 use cringle_wire::alert::AlertIn;
 use cringle_wire::census::Census;
 use cringle_wire::decode::{Decoder, Out, PortOptions};
-use cringle_wire::encode::{Line, TooLong};
+use cringle_wire::encode::{SentenceBytes, TooLong};
 use cringle_wire::fields::checksum;
 use cringle_wire::frame::{LINE_CAPACITY, Liner};
 use cringle_wire::recording::LineTime;
@@ -126,7 +126,7 @@ fn alert_again(alert: &AlertIn) {
     assert!(again);
 }
 
-fn write(alert: &AlertIn, talker: Talker) -> Result<Line, TooLong> {
+fn write(alert: &AlertIn, talker: Talker) -> Result<SentenceBytes, TooLong> {
     match alert {
         AlertIn::Acknowledge(ack) => ack.write(talker),
         AlertIn::Command(acn) => acn.write(talker),
@@ -140,7 +140,7 @@ fn write(alert: &AlertIn, talker: Talker) -> Result<Line, TooLong> {
 
 /// Text that did not fit was cut: the line is then as long as a line can be,
 /// but for one escaped character.
-fn was_cut(line: &Line) -> bool {
+fn was_cut(line: &SentenceBytes) -> bool {
     line.len() >= 82 - 2
 }
 

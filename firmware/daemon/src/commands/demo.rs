@@ -8,7 +8,7 @@ use std::rc::Rc;
 use clap::Args;
 use cringle_core::event::{Call, Event, EventKind};
 use cringle_core::view::View;
-use cringle_screen::aboard::Pace;
+use cringle_screen::aboard::DataOrigin;
 use cringle_screen::ui::Ui;
 use tokio::sync::mpsc;
 
@@ -110,7 +110,7 @@ async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
     let times = pace.unwrap_or(0.0) as f32;
     let mut watcher = Watcher::new(Parts {
         engine: Engine::new(&boat_file.boat, decoders, None, Timestamp::ZERO),
-        aboard: Aboard::new(&ashore.ports, Pace::Demo { times }),
+        aboard: Aboard::new(&ashore.ports, DataOrigin::Demo { times }),
         clock: ashore.clock.clone(),
         recorder,
         store: None,

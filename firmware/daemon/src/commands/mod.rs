@@ -23,7 +23,7 @@ use cringle_engine::replay::Unplayable;
 /// done in time. Without a command it sails the built-in demo passage.
 #[derive(Debug, Parser)]
 #[command(name = "cringle", version, args_conflicts_with_subcommands = true)]
-struct Line {
+struct CommandLine {
     #[command(flatten)]
     demo: demo::Arguments,
     #[command(subcommand)]
@@ -86,12 +86,12 @@ pub enum Found {
 
 /// The command line as clap knows it, for manual pages and completions.
 pub fn command() -> clap::Command {
-    Line::command()
+    CommandLine::command()
 }
 
 /// Reads this program's arguments and does what they ask.
 pub fn run() -> ExitCode {
-    let line = Line::parse();
+    let line = CommandLine::parse();
     let done = match line.command {
         None => demo::run(&line.demo),
         Some(Command::Watch(arguments)) => watch::run(&arguments),

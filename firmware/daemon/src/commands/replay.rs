@@ -9,7 +9,7 @@ use cringle_core::view::View;
 use cringle_engine::input::Input;
 use cringle_engine::player::{Player, Reached};
 use cringle_engine::replay::Replay;
-use cringle_screen::aboard::Pace;
+use cringle_screen::aboard::DataOrigin;
 
 use super::watch::{Front, stop_signal};
 use super::{Failure, Found, aside, check_pace, wait_for};
@@ -131,7 +131,7 @@ impl Stage {
             })
             .collect();
         let times = pace as f32;
-        let mut aboard = Aboard::new(&ports, Pace::Replay { times });
+        let mut aboard = Aboard::new(&ports, DataOrigin::Replay { times });
         for port in ports {
             aboard.hear(&News {
                 port: port.id,

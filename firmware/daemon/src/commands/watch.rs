@@ -12,7 +12,7 @@ use cringle_boat::BoatFile;
 use cringle_boat::ports::PortSpec;
 use cringle_core::time::Timestamp;
 use cringle_core::watch::{SavedForecast, Watch};
-use cringle_screen::aboard::Pace;
+use cringle_screen::aboard::DataOrigin;
 use rustix::fs::{FlockOperation, flock};
 use rustix::io::Errno;
 use tokio::sync::{Notify, mpsc};
@@ -141,7 +141,7 @@ async fn watch(
     let page = front.serve(&boat_file, arguments.page, &names);
     let mut watcher = Watcher::new(Parts {
         engine,
-        aboard: Aboard::new(&openings, Pace::Live),
+        aboard: Aboard::new(&openings, DataOrigin::Live),
         clock: clock.clone(),
         recorder,
         store: Some(Store::start(directory)),

@@ -5,7 +5,7 @@
 
 use cringle_core::view::View;
 
-use super::json::{Line, More, VERSION};
+use super::json::{EventLine, More, VERSION};
 use crate::names::Names;
 
 /// Whether a fault has come or gone.
@@ -41,7 +41,7 @@ pub fn turns<'f>(
 
 /// A turn as one line of JSON, without line end.
 pub fn device_line(turn: Turn, why: &str, view: &View, names: &Names) -> String {
-    let line = Line {
+    let line = EventLine {
         v: VERSION,
         seq: None,
         id: 0,

@@ -15,7 +15,7 @@ pub(super) const VERSION: u32 = 1;
 
 /// An event as one line of JSON, without line end.
 pub fn event_line(event: &Event, names: &Names) -> String {
-    let line = Line {
+    let line = EventLine {
         v: VERSION,
         seq: Some(event.seq),
         id: event.id,
@@ -42,7 +42,7 @@ pub fn event_line(event: &Event, names: &Names) -> String {
 
 /// The fields in the order of the contract.
 #[derive(Serialize)]
-pub(super) struct Line<'a> {
+pub(super) struct EventLine<'a> {
     pub(super) v: u32,
     /// None for a line that the core did not tell.
     pub(super) seq: Option<u64>,
@@ -67,7 +67,7 @@ pub(super) struct Line<'a> {
     pub(super) more: More,
 }
 
-impl Line<'_> {
+impl EventLine<'_> {
     /// As JSON, without line end.
     pub(super) fn write(&self) -> String {
         // A plain struct of numbers and words always serialises.

@@ -11,7 +11,7 @@ use std::time::Duration;
 use cringle_boards::board::SounderName;
 use cringle_boards::frame::{Depth, Frame, Geometry};
 use cringle_boards::key::{KeyEvent, KeyFault, KeyName, KeySource, Press};
-use cringle_boards::panel::{Brightness, Change, Chip, Haste, Kept, Pace};
+use cringle_boards::panel::{Brightness, Change, Chip, Haste, Kept, RedrawLimits};
 use cringle_boards::sound::{Horn, Level, Sounder};
 use cringle_core::event::{Call, EventKind};
 use cringle_screen::panel::Panel as GlassKind;
@@ -83,7 +83,7 @@ impl Bench {
     fn panel(&self) -> Box<dyn cringle_boards::panel::Panel> {
         let bench = self.clone();
         let open = Box::new(move |_: &_| Ok::<_, String>(bench.clone()));
-        Box::new(Kept::new("bench", OLED, Pace::oled(), open))
+        Box::new(Kept::new("bench", OLED, RedrawLimits::oled(), open))
     }
 
     fn act(&self, act: impl FnOnce(&mut Bus)) -> Result<(), String> {
@@ -171,7 +171,7 @@ impl KeySource for Wet {
 
 /// A sounder that writes down when it was switched on.
 #[derive(Clone, Default)]
-struct Line(Arc<Mutex<Level0>>);
+struct SharedLine(Arc<Mutex<Level0>>);
 
 #[derive(Default)]
 struct Level0 {
@@ -179,7 +179,7 @@ struct Level0 {
     times: u32,
 }
 
-impl Sounder for Line {
+impl Sounder for SharedLine {
     fn set(&mut self, level: Level) -> Result<(), String> {
         let mut line = self.0.lock().unwrap();
         line.on = level == Level::On;
@@ -188,7 +188,7 @@ impl Sounder for Line {
     }
 }
 
-impl Line {
+impl SharedLine {
     fn horn(&self, name: SounderName) -> (SounderName, Horn) {
         let line = self.clone();
         let open = move || Ok(Box::new(line.clone()) as Box<dyn Sounder>);
@@ -255,7 +255,7 @@ async fn a_press_on_the_board_acknowledges_the_call() {
             Timestamp::ZERO,
         ),
         names: wiring::names(&boat_file, &ports),
-        aboard: Aboard::new(&[port], cringle_screen::aboard::Pace::Live),
+        aboard: Aboard::new(&[port], cringle_screen::aboard::DataOrigin::Live),
         clock: Clock::real(),
         recorder: None,
         store: None,
@@ -386,7 +386,7 @@ fn paper_is_mostly_white() {
 
 #[test]
 fn a_loop_that_hangs_is_shown_after_five_seconds_and_sounded_after_ten() {
-    let buzzer = Line::default();
+    let buzzer = SharedLine::default();
     let mut chorus = Chorus::new(
         vec![buzzer.horn(SounderName::Buzzer)],
         Faults::default(),
@@ -413,7 +413,7 @@ fn a_loop_that_hangs_is_shown_after_five_seconds_and_sounded_after_ten() {
 
 #[test]
 fn nothing_sounds_at_anchor_though_the_loop_hangs() {
-    let buzzer = Line::default();
+    let buzzer = SharedLine::default();
     let horns = vec![buzzer.horn(SounderName::Buzzer)];
     let mut chorus = Chorus::new(horns, Faults::default(), at(0));
     let anchored = moment(samples::anchored(), at(0));
@@ -450,7 +450,7 @@ fn an_unanswered_prepare_sounds_at_the_bunk_after_thirty_seconds() {
     let ports = vec!["mast".to_owned()];
     let decoders = wiring::decoders(&boat_file, &ports);
     let mut engine = Engine::new(&boat_file.boat, decoders, None, Timestamp::ZERO);
-    let (buzzer, bunk) = (Line::default(), Line::default());
+    let (buzzer, bunk) = (SharedLine::default(), SharedLine::default());
     let horns = vec![
         buzzer.horn(SounderName::Buzzer),
         bunk.horn(SounderName::Bunk),

@@ -12,7 +12,7 @@ use cringle_core::time::Timestamp;
 use cringle_core::view::{
     AlertState, DoubtPhase, Light, Liveness, MinutesInHand, Opens, RungView, View, Wanted,
 };
-use cringle_screen::aboard::{Alive, Pace};
+use cringle_screen::aboard::{Alive, DataOrigin};
 use cringle_screen::draw::headline::{Headline, Tone, Trust, headline};
 use cringle_screen::draw::notes::{Room, fault_note, notes};
 use cringle_screen::words::ENGLISH;
@@ -84,9 +84,9 @@ fn head_fields(head: &Headline) -> Value {
 fn life(moment: &Moment, aboard: &Aboard, shared: &Shared, wall: Timestamp) -> Value {
     let view = &moment.view;
     let (kind, times) = match aboard.pace {
-        Pace::Live => ("live", 1.0),
-        Pace::Demo { times } => ("demo", times),
-        Pace::Replay { times } => ("replay", times),
+        DataOrigin::Live => ("live", 1.0),
+        DataOrigin::Demo { times } => ("demo", times),
+        DataOrigin::Replay { times } => ("replay", times),
     };
     json!({
         "v": 1,

@@ -17,12 +17,12 @@ pub(super) struct Frames {
 
 #[derive(Default)]
 struct Shared {
-    state: Mutex<State>,
+    state: Mutex<FramesState>,
     changed: Condvar,
 }
 
 #[derive(Default)]
-struct State {
+struct FramesState {
     waiting: Option<String>,
     is_writing: bool,
     has_ended: bool,
@@ -49,7 +49,7 @@ impl Frames {
         self.show(words.to_owned());
         let mut state = self.shared.lock();
         state.has_ended = true;
-        let is_busy = |state: &mut State| state.is_writing || state.waiting.is_some();
+        let is_busy = |state: &mut FramesState| state.is_writing || state.waiting.is_some();
         let waited = self
             .shared
             .changed
@@ -59,7 +59,7 @@ impl Frames {
 }
 
 impl Shared {
-    fn lock(&self) -> MutexGuard<'_, State> {
+    fn lock(&self) -> MutexGuard<'_, FramesState> {
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
 

@@ -11,7 +11,7 @@ use std::os::fd::AsFd;
 use std::rc::Rc;
 
 use cringle_core::view::View;
-use cringle_screen::aboard::Pace;
+use cringle_screen::aboard::DataOrigin;
 use cringle_screen::draw::headline::{Trust, headline};
 use cringle_screen::ui::Ui;
 use cringle_screen::ui::keys::stand_in;
@@ -194,11 +194,11 @@ fn keys_in_words(ui: &Ui, view: &View) -> String {
     named.join("  ")
 }
 
-fn pace(pace: Pace) -> String {
+fn pace(pace: DataOrigin) -> String {
     match pace {
-        Pace::Live => String::new(),
-        Pace::Demo { times } => format!("  DEMO, an invented boat, time runs {times:.0} x"),
-        Pace::Replay { times } => format!("  REPLAY, time runs {times:.0} x"),
+        DataOrigin::Live => String::new(),
+        DataOrigin::Demo { times } => format!("  DEMO, an invented boat, time runs {times:.0} x"),
+        DataOrigin::Replay { times } => format!("  REPLAY, time runs {times:.0} x"),
     }
 }
 

@@ -26,7 +26,7 @@ fn watcher(clock: Clock) -> (Watcher, Told) {
     let parts = Parts {
         engine: Engine::new(&boat_file.boat, decoders, None, Timestamp::ZERO),
         names: wiring::names(&boat_file, &names),
-        aboard: Aboard::new(&[port], Pace::Live),
+        aboard: Aboard::new(&[port], DataOrigin::Live),
         clock,
         recorder: None,
         store: None,

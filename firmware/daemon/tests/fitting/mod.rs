@@ -10,7 +10,7 @@ use std::time::Duration;
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use serde_json::Value;
 
-use super::stage::{Line, Plug, Stage, Watch, words};
+use super::stage::{Plug, Says, Stage, Watch, words};
 use super::{cringle, program};
 
 /// An instrument that speaks until the test has ended.
@@ -18,8 +18,8 @@ fn speaking(stage: &Stage) -> PathBuf {
     let mut plug: Plug = stage.plug_in();
     std::thread::spawn(move || {
         loop {
-            plug.say(Line::Wind);
-            plug.say(Line::Heel);
+            plug.say(Says::Wind);
+            plug.say(Says::Heel);
             std::thread::sleep(Duration::from_millis(20));
         }
     });

@@ -17,7 +17,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
-use stage::{Line, Plug, Stage, Watch};
+use stage::{Plug, Says, Stage, Watch};
 
 const KEY: &str = "tansy-4711";
 
@@ -83,9 +83,9 @@ impl Instrument {
         let speaks = Arc::clone(&goes_on);
         let thread = std::thread::spawn(move || {
             while speaks.load(Ordering::Relaxed) {
-                plug.say(Line::Wind);
-                plug.say(Line::Heel);
-                plug.say(Line::Water);
+                plug.say(Says::Wind);
+                plug.say(Says::Heel);
+                plug.say(Says::Water);
                 std::thread::sleep(Duration::from_millis(250));
             }
         });

@@ -43,7 +43,7 @@ const FLAGS: OpenptFlags = OpenptFlags::RDWR
     .union(OpenptFlags::CLOEXEC);
 
 /// What the instrument can say.
-pub(crate) enum Line {
+pub(crate) enum Says {
     Wind,
     Heel,
     /// Heading and water speed.
@@ -97,11 +97,11 @@ impl Stage {
 }
 
 impl Plug {
-    pub(crate) fn say(&mut self, line: Line) {
+    pub(crate) fn say(&mut self, line: Says) {
         let line = match line {
-            Line::Wind => seal("WIMWV,041.0,R,15.6,N,A"),
-            Line::Heel => seal("YXXDR,A,12.4,D,HEEL"),
-            Line::Water => seal("VWVHW,080.0,T,084.0,M,6.2,N,11.5,K"),
+            Says::Wind => seal("WIMWV,041.0,R,15.6,N,A"),
+            Says::Heel => seal("YXXDR,A,12.4,D,HEEL"),
+            Says::Water => seal("VWVHW,080.0,T,084.0,M,6.2,N,11.5,K"),
         };
         self.master.write_all(line.as_bytes()).unwrap();
     }

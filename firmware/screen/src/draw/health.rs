@@ -15,7 +15,7 @@ use crate::hue::{Role, Surface};
 use crate::letters::Side;
 use crate::print::Print;
 
-type Line = Text<56>;
+type HealthLine = Text<56>;
 
 /// Draws the page below its title: what is wrong before what is well.
 pub(crate) fn draw<D: Surface>(
@@ -41,7 +41,7 @@ pub(crate) fn draw<D: Surface>(
     Ok(())
 }
 
-fn lines<'a>(scene: &'a Scene<'a>) -> impl Iterator<Item = (Weight, Line)> + 'a {
+fn lines<'a>(scene: &'a Scene<'a>) -> impl Iterator<Item = (Weight, HealthLine)> + 'a {
     let words = scene.words;
     let faults = scene.view.faults.iter().map(|&fault| {
         (
@@ -81,7 +81,7 @@ fn lines<'a>(scene: &'a Scene<'a>) -> impl Iterator<Item = (Weight, Line)> + 'a 
         .chain(sources)
 }
 
-fn recorder(scene: &Scene<'_>) -> (Weight, Line) {
+fn recorder(scene: &Scene<'_>) -> (Weight, HealthLine) {
     let page = &scene.words.page;
     let (weight, state, mark) = match scene.aboard.recorder {
         Recorder::Recording => (Weight::Well, page.recording, ""),
@@ -94,7 +94,7 @@ fn recorder(scene: &Scene<'_>) -> (Weight, Line) {
     )
 }
 
-fn storage(scene: &Scene<'_>) -> (Weight, Line) {
+fn storage(scene: &Scene<'_>) -> (Weight, HealthLine) {
     let page = &scene.words.page;
     let disk = page.storage;
     match scene.aboard.storage {
@@ -120,7 +120,7 @@ fn storage(scene: &Scene<'_>) -> (Weight, Line) {
     }
 }
 
-fn port_line(port: &Port<'_>, scene: &Scene<'_>) -> (Weight, Line) {
+fn port_line(port: &Port<'_>, scene: &Scene<'_>) -> (Weight, HealthLine) {
     let page = &scene.words.page;
     let name = port.name;
     let old = port

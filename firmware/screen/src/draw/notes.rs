@@ -9,7 +9,7 @@ use cringle_core::ladder::NEXT_RUNG;
 use cringle_core::text::{Text, format, text};
 use cringle_core::view::{AlertState, DoubtPhase, View, WindDoubt};
 
-use crate::aboard::{Aboard, Pace, Recorder, Storage};
+use crate::aboard::{Aboard, DataOrigin, Recorder, Storage};
 use crate::ui::lists::rung;
 use crate::words::Words;
 
@@ -122,9 +122,13 @@ fn of_the_shell(all: &mut Vec<Note, MAX_NOTES>, aboard: &Aboard<'_>, words: &Wor
         Storage::Unknown | Storage::Free { .. } => {}
     }
     match aboard.pace {
-        Pace::Live => {}
-        Pace::Demo { times } => all.extend([format(format_args!("{} x{times:.0}", home.demo))]),
-        Pace::Replay { times } => all.extend([format(format_args!("{} x{times:.0}", home.replay))]),
+        DataOrigin::Live => {}
+        DataOrigin::Demo { times } => {
+            all.extend([format(format_args!("{} x{times:.0}", home.demo))])
+        }
+        DataOrigin::Replay { times } => {
+            all.extend([format(format_args!("{} x{times:.0}", home.replay))])
+        }
     }
 }
 

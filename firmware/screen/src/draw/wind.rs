@@ -54,11 +54,11 @@ pub(crate) fn draw<D: Surface>(
     }
     let mut figures = figures.cut_left(2).1;
     if let Some(doubt) = scene.view.wind.doubt {
-        let told: Line = format(format_args!("! {}", doubt_note(doubt, scene.words)));
+        let told: WindLine = format(format_args!("! {}", doubt_note(doubt, scene.words)));
         figures = pen.tell(figures, &told, fine(area), Weight::Wrong)?;
     }
     // Lines of words below the figures, in what room there is.
-    let mut under: Vec<Line, 2> = Vec::new();
+    let mut under: Vec<WindLine, 2> = Vec::new();
     under.extend(forecast(scene));
     if area.size.height > 120 {
         under.extend(undone(scene));
@@ -74,19 +74,19 @@ pub(crate) fn draw<D: Surface>(
     odds(pen, odds_area, scene)
 }
 
-type Line = Text<192>;
+type WindLine = Text<192>;
 
 fn fine(area: Rectangle) -> Print {
     Print::of_height(if area.size.height > 180 { 13 } else { 10 })
 }
 
 /// The corrections in force, each with its size: "undone: heel +1.2°, ...".
-fn undone(scene: &Scene<'_>) -> Option<Line> {
+fn undone(scene: &Scene<'_>) -> Option<WindLine> {
     let all = &scene.view.undone;
     if all.is_empty() {
         return None;
     }
-    let mut told: Line = format(format_args!("{}:", scene.words.page.undone));
+    let mut told: WindLine = format(format_args!("{}:", scene.words.page.undone));
     for (index, one) in all.iter().enumerate() {
         let comma = if index == 0 { "" } else { "," };
         if write!(told, "{comma} {}", in_short(one)).is_err() {
@@ -115,7 +115,7 @@ fn in_short(one: &Undone) -> Text<32> {
 }
 
 /// What the skipper's forecast has been worth; none where none was entered.
-fn forecast(scene: &Scene<'_>) -> Option<Line> {
+fn forecast(scene: &Scene<'_>) -> Option<WindLine> {
     let seen = &scene.view.forecast;
     let words = &scene.words.page;
     match (seen.standing, seen.told_kn) {

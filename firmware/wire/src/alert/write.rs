@@ -3,7 +3,7 @@
 use super::{
     Ack, Acn, Alc, AlertName, Alf, Alr, Arc, ENTRIES_MOST, Entry, Hbt, Standing, TimeOfDay, Words,
 };
-use crate::encode::{Builder, Line, TooLong};
+use crate::encode::{Builder, SentenceBytes, TooLong};
 use crate::sentence::Talker;
 
 /// Most characters of an alert's title, as a voyage recorder's manual has it.
@@ -14,7 +14,7 @@ const ALC_HEAD: usize = 17;
 
 impl Alr {
     /// The sentence; text that does not fit is cut off.
-    pub fn write(&self, talker: Talker) -> Result<Line, TooLong> {
+    pub fn write(&self, talker: Talker) -> Result<SentenceBytes, TooLong> {
         let mut line = Builder::new(talker, b"ALR");
         moment(&mut line, self.at);
         line.field(format_args!("{:03}", self.number));
@@ -27,7 +27,7 @@ impl Alr {
 
 impl Ack {
     /// The sentence.
-    pub fn write(&self, talker: Talker) -> Result<Line, TooLong> {
+    pub fn write(&self, talker: Talker) -> Result<SentenceBytes, TooLong> {
         let mut line = Builder::new(talker, b"ACK");
         line.field(format_args!("{:03}", self.number));
         line.finish()
@@ -36,7 +36,7 @@ impl Ack {
 
 impl Alf {
     /// The sentence; text that does not fit is cut off.
-    pub fn write(&self, talker: Talker) -> Result<Line, TooLong> {
+    pub fn write(&self, talker: Talker) -> Result<SentenceBytes, TooLong> {
         let mut line = Builder::new(talker, b"ALF");
         line.field(format_args!("{}", self.total));
         line.field(format_args!("{}", self.number));
@@ -77,7 +77,11 @@ pub struct Alert {
 
 impl Alert {
     /// Its one or two ALF sentences. `sequence` ties two together, 0 to 9.
-    pub fn write(&self, talker: Talker, sequence: u8) -> Result<heapless::Vec<Line, 2>, TooLong> {
+    pub fn write(
+        &self,
+        talker: Talker,
+        sequence: u8,
+    ) -> Result<heapless::Vec<SentenceBytes, 2>, TooLong> {
         let total = if self.description.is_empty() { 1 } else { 2 };
         let mut lines = heapless::Vec::new();
         for number in 1..=total {
@@ -117,7 +121,7 @@ impl Alert {
 
 impl Alc {
     /// The sentence, or that its entries do not fit in one.
-    pub fn write(&self, talker: Talker) -> Result<Line, TooLong> {
+    pub fn write(&self, talker: Talker) -> Result<SentenceBytes, TooLong> {
         let mut line = Builder::new(talker, b"ALC");
         line.field(format_args!("{:02}", self.total));
         line.field(format_args!("{:02}", self.number));
@@ -137,7 +141,7 @@ pub fn list(
     talker: Talker,
     sequence: u8,
     entries: &[Entry],
-    line: &mut impl FnMut(&Line),
+    line: &mut impl FnMut(&SentenceBytes),
 ) -> Result<(), TooLong> {
     let total = count(entries)?;
     let mut rest = entries;
@@ -198,7 +202,7 @@ fn digits(value: u32) -> usize {
 
 impl Acn {
     /// The sentence.
-    pub fn write(&self, talker: Talker) -> Result<Line, TooLong> {
+    pub fn write(&self, talker: Talker) -> Result<SentenceBytes, TooLong> {
         let mut line = Builder::new(talker, b"ACN");
         moment(&mut line, self.at);
         name(&mut line, &self.name);
@@ -210,7 +214,7 @@ impl Acn {
 
 impl Arc {
     /// The sentence.
-    pub fn write(&self, talker: Talker) -> Result<Line, TooLong> {
+    pub fn write(&self, talker: Talker) -> Result<SentenceBytes, TooLong> {
         let mut line = Builder::new(talker, b"ARC");
         moment(&mut line, self.at);
         name(&mut line, &self.name);
@@ -221,7 +225,7 @@ impl Arc {
 
 impl Hbt {
     /// The sentence.
-    pub fn write(&self, talker: Talker) -> Result<Line, TooLong> {
+    pub fn write(&self, talker: Talker) -> Result<SentenceBytes, TooLong> {
         let mut line = Builder::new(talker, b"HBT");
         match self.interval_s {
             Some(seconds) => line.field(format_args!("{seconds}")),

@@ -16,7 +16,7 @@ use crate::sentence::Talker;
 pub const LINE_MOST: usize = 82;
 
 /// A whole sentence with its line end.
-pub type Line = heapless::Vec<u8, LINE_MOST>;
+pub type SentenceBytes = heapless::Vec<u8, LINE_MOST>;
 
 /// A sentence would be longer than [`LINE_MOST`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -33,7 +33,7 @@ impl core::error::Error for TooLong {}
 /// Builds one sentence field by field.
 #[derive(Clone, Debug)]
 pub struct Builder {
-    line: Line,
+    line: SentenceBytes,
     fit: Result<(), TooLong>,
 }
 
@@ -63,7 +63,7 @@ impl Builder {
 
     fn empty() -> Builder {
         let mut builder = Builder {
-            line: Line::new(),
+            line: SentenceBytes::new(),
             fit: Ok(()),
         };
         builder.put(b"$");
@@ -107,12 +107,12 @@ impl Builder {
     }
 
     /// Adds checksum and line end.
-    pub fn finish(mut self) -> Result<Line, TooLong> {
+    pub fn finish(mut self) -> Result<SentenceBytes, TooLong> {
         self.fit?;
         let sum = checksum(self.line.get(1..).unwrap_or_default());
         let mut line = self.line;
         write!(line, "*{sum:02X}\r\n").map_err(|_| TooLong)?;
-        self.line = Line::new();
+        self.line = SentenceBytes::new();
         Ok(line)
     }
 

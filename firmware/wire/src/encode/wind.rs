@@ -6,14 +6,14 @@
 use cringle_core::angle::{Bearing, BowAngle, wrap_360};
 use cringle_core::units::{Degrees, Knots, MS_PER_KNOT};
 
-use super::{Builder, Line, TooLong};
+use super::{Builder, SentenceBytes, TooLong};
 use crate::sentence::Talker;
 
 /// Kilometres an hour in one knot, exactly.
 const KMH_PER_KNOT: f64 = 1.852;
 
 /// True wind over the water, off the bow.
-pub fn mwv_true(talker: Talker, wind: Option<(BowAngle, Knots)>) -> Result<Line, TooLong> {
+pub fn mwv_true(talker: Talker, wind: Option<(BowAngle, Knots)>) -> Result<SentenceBytes, TooLong> {
     let mut line = Builder::new(talker, b"MWV");
     match wind {
         Some((angle, speed)) => {
@@ -40,7 +40,7 @@ pub fn mwd(
     talker: Talker,
     wind: Option<(Bearing, Knots)>,
     variation: Option<Degrees>,
-) -> Result<Line, TooLong> {
+) -> Result<SentenceBytes, TooLong> {
     let mut line = Builder::new(talker, b"MWD");
     let direction = wind.map(|(direction, _)| direction.degrees());
     bearing(&mut line, direction);
@@ -57,7 +57,7 @@ pub fn mwd(
 }
 
 /// True wind over the water, the old form.
-pub fn vwt(talker: Talker, wind: Option<(BowAngle, Knots)>) -> Result<Line, TooLong> {
+pub fn vwt(talker: Talker, wind: Option<(BowAngle, Knots)>) -> Result<SentenceBytes, TooLong> {
     let mut line = Builder::new(talker, b"VWT");
     match wind {
         Some((angle, _)) => {

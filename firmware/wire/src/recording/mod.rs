@@ -154,23 +154,23 @@ struct Fix {
     at: f64,
     /// Bytes since.
     bytes: f64,
-    pace: Pace,
+    pace: LineRate,
     /// The pace before that.
-    before: Pace,
+    before: LineRate,
 }
 
 /// How the lines between two RMC or ZDA ran.
 #[derive(Clone, Copy, Debug)]
-struct Pace {
+struct LineRate {
     ms_per_byte: f64,
     /// From one to the next.
     span: f64,
 }
 
-impl Pace {
+impl LineRate {
     /// A gap in the log makes one pace slow: the quicker of two counts.
-    fn quicker(self, other: Pace) -> Pace {
-        Pace {
+    fn quicker(self, other: LineRate) -> LineRate {
+        LineRate {
             ms_per_byte: self.ms_per_byte.min(other.ms_per_byte),
             span: self.span.min(other.span),
         }
@@ -284,7 +284,7 @@ impl LineTime {
         // back, and they wait for it.
         let at = self.then(unix_ms, self.fix.map_or(self.now, |fix| fix.at));
         self.now = self.now.max(at);
-        let first = Pace {
+        let first = LineRate {
             ms_per_byte: self.ms_per_byte,
             span: FIX_SPAN_MS,
         };
@@ -298,7 +298,7 @@ impl LineTime {
             Some(last) => {
                 let span = at - last.at;
                 let ms_per_byte = span / (last.bytes + bytes);
-                (Pace { ms_per_byte, span }, last.pace)
+                (LineRate { ms_per_byte, span }, last.pace)
             }
         };
         self.fix = Some(Fix {
