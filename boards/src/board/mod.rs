@@ -13,7 +13,7 @@ use cringle_boat::Problems;
 use crate::frame::Geometry;
 use crate::gpio::KeyLine;
 use crate::key::KeyName;
-use crate::panel::tft::{Glass, Inversion, Order};
+use crate::panel::tft::{GlassWiring, Inversion, Order};
 use crate::panel::{oled, paper, tft};
 
 pub use legible::{Legibility, SMALLEST_ARC_MINUTES};
@@ -98,7 +98,7 @@ pub enum ChipSpec {
         /// Line of the light, if it is switched.
         light: Option<LineName>,
         /// Colours of this module.
-        glass: Glass,
+        glass: GlassWiring,
     },
     /// 2.9 inch e-paper over SPI.
     Paper {

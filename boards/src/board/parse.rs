@@ -11,7 +11,7 @@ use super::{
 };
 use crate::gpio::KeyLine;
 use crate::key::KeyName;
-use crate::panel::tft::{Glass, Inversion, Order};
+use crate::panel::tft::{GlassWiring, Inversion, Order};
 
 const LINE: &str = "a line such as \"GPIO25\" or \"gpiochip0:25\"";
 const ACTIVE: &[(&str, Active)] = &[("low", Active::Low), ("high", Active::High)];
@@ -149,7 +149,7 @@ fn read_tft(section: &Section<'_>, model: TftModel, used: &mut UsedLines) -> Opt
     Some(ChipSpec::Tft {
         model,
         clock_hz,
-        glass: Glass {
+        glass: GlassWiring {
             // The panel's own `turn` is put in when it is opened.
             turn: Mounting::Upright,
             order: section.choice("colour_order", ORDERS).unwrap_or(order),

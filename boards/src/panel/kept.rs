@@ -3,7 +3,7 @@
 use cringle_core::time::Timestamp;
 use embedded_graphics::primitives::Rectangle;
 
-use super::pace::{Changed, RedrawStep};
+use super::redraw_limits::{Changed, RedrawStep};
 use super::{Brightness, Change, Haste, Notes, Panel, PanelFault, Redraw, RedrawLimits, Shown};
 use crate::backoff::Backoff;
 use crate::frame::{Frame, Geometry};
@@ -34,7 +34,7 @@ pub struct Kept<C> {
     open: Opener<C>,
     chip: Option<C>,
     glass: Option<Frame>,
-    pace: RedrawLimits,
+    limits: RedrawLimits,
     backoff: Backoff,
     deferred: Option<Timestamp>,
     fault: Option<PanelFault>,
@@ -48,7 +48,7 @@ impl<C: Chip> Kept<C> {
     pub fn new(
         node: impl Into<String>,
         geometry: Geometry,
-        pace: RedrawLimits,
+        limits: RedrawLimits,
         open: Opener<C>,
     ) -> Self {
         Kept {
@@ -57,7 +57,7 @@ impl<C: Chip> Kept<C> {
             open,
             chip: None,
             glass: None,
-            pace,
+            limits,
             backoff: Backoff::new(),
             deferred: None,
             fault: None,
@@ -106,14 +106,14 @@ impl<C: Chip> Kept<C> {
         self.glass = Some(frame.clone());
         self.fault = None;
         self.backoff.worked();
-        self.pace.done(redraw, now);
+        self.limits.done(redraw, now);
     }
 
     /// Lets go of the device: what the glass shows is unknown from here on.
     fn went_wrong(&mut self, fault: PanelFault, now: Timestamp) -> PanelFault {
         self.chip = None;
         self.glass = None;
-        self.pace.lost();
+        self.limits.lost();
         self.backoff.failed(now);
         self.fault = Some(fault.clone());
         fault
@@ -158,7 +158,7 @@ impl<C: Chip> Panel for Kept<C> {
             Changed::Yes
         };
         self.deferred = None;
-        let redraw = match self.pace.step(changed, haste, now) {
+        let redraw = match self.limits.step(changed, haste, now) {
             RedrawStep::Nothing => return Ok(Shown::Unchanged),
             RedrawStep::Wait { until } => {
                 self.deferred = Some(until);
@@ -185,7 +185,7 @@ impl<C: Chip> Panel for Kept<C> {
         self.backoff
             .next_try()
             .or(self.deferred)
-            .or(self.pace.whole_due())
+            .or(self.limits.whole_due())
     }
 
     fn bytes_sent(&self) -> u64 {

@@ -9,13 +9,13 @@
 //! fault is returned from every [`Panel::show`] until a frame is really sent,
 //! for the other screens and the buzzer to tell; and see the wiring sheets.
 
-mod easel;
 mod kept;
 mod notes;
 pub mod oled;
 pub mod open;
-mod pace;
+mod panel_thread;
 pub mod paper;
+mod redraw_limits;
 pub mod tft;
 
 use cringle_core::time::Timestamp;
@@ -23,17 +23,17 @@ use embedded_graphics::primitives::Rectangle;
 
 use crate::frame::{Frame, Geometry};
 
-pub use easel::Easel;
 pub use kept::{Chip, Kept, Opener};
 pub use notes::{Noted, Notes};
-pub use pace::{Redraw, RedrawLimits};
+pub use panel_thread::PanelThread;
+pub use redraw_limits::{Redraw, RedrawLimits};
 
 /// Anything that shows frames.
 pub trait Panel: Send {
     /// The size and depth of frame it takes.
     fn geometry(&self) -> Geometry;
 
-    /// Brings the frame to the glass as far as its pace allows. Blocks.
+    /// Brings the frame to the glass as far as its limits allow. Blocks.
     fn show(&mut self, frame: &Frame, haste: Haste, now: Timestamp) -> Result<Shown, PanelFault>;
 
     /// How bright from the next frame on. Paper has no light of its own.

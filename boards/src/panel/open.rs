@@ -80,7 +80,7 @@ where
         light: light.as_ref().map(output).transpose()?,
     };
     let turn = spec.turn;
-    let glass = tft::Glass { turn, ..*glass };
+    let glass = tft::GlassWiring { turn, ..*glass };
     Ok(Tft::new(spi, lines, model, glass, Delay, notes.clone()))
 }
 

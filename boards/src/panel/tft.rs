@@ -35,7 +35,7 @@ const CHUNK: usize = 4096;
 
 /// How a module's glass is wired to its chip; modules of one chip differ.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Glass {
+pub struct GlassWiring {
     /// Which way up it is mounted.
     pub turn: Mounting,
     /// Which end of a pixel is red.
@@ -122,7 +122,7 @@ where
     state: DriverParts<SPI, DC, RST, M>,
     light: Option<LIGHT>,
     delay: DELAY,
-    glass: Glass,
+    glass: GlassWiring,
     notes: Notes,
 }
 
@@ -151,7 +151,7 @@ where
         spi: SPI,
         lines: Lines<DC, RST, LIGHT>,
         model: M,
-        glass: Glass,
+        glass: GlassWiring,
         delay: DELAY,
         notes: Notes,
     ) -> Self {

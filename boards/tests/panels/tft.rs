@@ -6,7 +6,7 @@
 use crate::bench::{Free, Plug, Script, at};
 use cringle_boards::board::Mounting;
 use cringle_boards::frame::Frame;
-use cringle_boards::panel::tft::{GEOMETRY, Glass, Inversion, Lines, Order, Tft};
+use cringle_boards::panel::tft::{GEOMETRY, GlassWiring, Inversion, Lines, Order, Tft};
 use cringle_boards::panel::{Haste, Kept, Notes, Panel, Redraw, RedrawLimits, Shown};
 use embedded_graphics::pixelcolor::Rgb565;
 use embedded_graphics::prelude::*;
@@ -21,7 +21,7 @@ use mipidsi::models::ILI9341Rgb565;
 
 type Driver = Tft<Plug<SpiMock<u8>>, PinMock, PinMock, Free, NoopDelay, ILI9341Rgb565>;
 
-const GLASS: Glass = Glass {
+const GLASS: GlassWiring = GlassWiring {
     turn: Mounting::Upright,
     order: Order::Bgr,
     inversion: Inversion::Normal,

@@ -3,6 +3,7 @@
 //! nothing about wind or sail.
 
 pub mod aboard;
+pub mod board_io;
 pub mod boatfile;
 pub mod clock;
 pub mod commands;
@@ -10,7 +11,6 @@ pub mod demo;
 pub mod events;
 pub mod face;
 pub mod forecast;
-pub mod glass;
 pub mod notify;
 pub mod outputs;
 pub mod page;

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use cringle_boat::BoatFile;
 use cringle_core::act::Act;
-use cringle_core::event::{Event, EventKind};
+use cringle_core::event::{Event, EventKind, FaultTurn};
 use cringle_core::forecast::Table;
 use cringle_core::time::{Timestamp, UtcQuality};
 use cringle_core::view::View;
@@ -347,7 +347,10 @@ impl Watcher {
         let known = std::mem::replace(&mut self.parts.aboard.devices, faults);
         let view = self.parts.engine.view();
         for (turn, why) in turns(&known, &self.parts.aboard.devices) {
-            tracing::warn!("{why}{}", turn.in_words());
+            match turn {
+                FaultTurn::Began => tracing::warn!("{why}"),
+                FaultTurn::Ended => tracing::warn!("{why}: no longer so"),
+            }
             if let Some(store) = &self.parts.store {
                 let line = device_line(turn, why, &view, &self.parts.names);
                 store.event(line, Urgency::Later);

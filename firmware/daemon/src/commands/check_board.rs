@@ -9,7 +9,7 @@ use cringle_boards::board::{Account, BoardFile, Missing, missing, missing_for};
 use serde_json::json;
 
 use super::{Failure, Found, aside, say};
-use crate::glass;
+use crate::board_io;
 
 /// The arguments of `check` that concern a board.
 #[derive(Debug, Args)]
@@ -39,7 +39,7 @@ pub(super) fn run(arguments: &Arguments, json: bool) -> Result<Found, Failure> {
     let Some(named) = &arguments.board else {
         return Ok(Found::Well);
     };
-    let board = glass::load(&named.to_string_lossy(), None).map_err(Failure::Usage)?;
+    let board = board_io::load(&named.to_string_lossy(), None).map_err(Failure::Usage)?;
     let missing = look(&board, &arguments.root, arguments.account.as_deref())?;
     for missing in &missing {
         match json {

@@ -19,13 +19,13 @@ use tokio::sync::{Notify, mpsc};
 
 use super::{Failure, Found, say, wait_for};
 use crate::aboard::Aboard;
+use crate::board_io::{self, BoardIo, Devices};
 use crate::boatfile::{self, Otherwise};
 use crate::clock::{self, Clock};
 use crate::engine::Engine;
 use crate::events::{event_line, event_words};
 use crate::face::{Face, Input};
 use crate::forecast;
-use crate::glass::{self, Devices, Glass};
 use crate::names::Names;
 use crate::outputs::Outputs;
 use crate::page::{self, Page};
@@ -101,7 +101,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
         let words = "no port: give --port, or a [[port]] in the boat file";
         return Err(Failure::Usage(anyhow::anyhow!(words)));
     }
-    let board = glass::named(arguments.board.as_deref(), &boat_file).map_err(Failure::Usage)?;
+    let board = board_io::named(arguments.board.as_deref(), &boat_file).map_err(Failure::Usage)?;
     wait_for(watch(arguments, boat_file, board))?
 }
 
@@ -329,8 +329,8 @@ impl Front {
         let (sender, both) = mpsc::channel(16);
         let before = std::mem::replace(&mut self.inputs, both);
         forward(before, sender.clone());
-        let glass = Glass::start(Devices::of(board), sender);
-        self.faces.push(Box::new(glass));
+        let board_io = BoardIo::start(Devices::of(board), sender);
+        self.faces.push(Box::new(board_io));
     }
 
     /// JSON lines where they are asked for; else the screen where there is a

@@ -3,44 +3,26 @@
 //! The shell tells it, not the core: such a line has no number of its own and
 //! no replay brings it again.
 
+use cringle_core::event::FaultTurn;
 use cringle_core::view::View;
 
 use super::json::{EventLine, More, VERSION};
 use crate::names::Names;
 
-/// Whether a fault has come or gone.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Turn {
-    /// It is there now.
-    Began,
-    /// It is there no more.
-    Ended,
-}
-
-impl Turn {
-    /// What is said behind the fault.
-    pub fn in_words(self) -> &'static str {
-        match self {
-            Turn::Began => "",
-            Turn::Ended => ": no longer so",
-        }
-    }
-}
-
 /// What has changed between two lists of faults.
 pub fn turns<'f>(
     known: &'f [String],
     faults: &'f [String],
-) -> impl Iterator<Item = (Turn, &'f str)> {
+) -> impl Iterator<Item = (FaultTurn, &'f str)> {
     let began = faults.iter().filter(|it| !known.contains(it));
     let ended = known.iter().filter(|it| !faults.contains(it));
     began
-        .map(|it| (Turn::Began, it.as_str()))
-        .chain(ended.map(|it| (Turn::Ended, it.as_str())))
+        .map(|it| (FaultTurn::Began, it.as_str()))
+        .chain(ended.map(|it| (FaultTurn::Ended, it.as_str())))
 }
 
 /// A turn as one line of JSON, without line end.
-pub fn device_line(turn: Turn, why: &str, view: &View, names: &Names) -> String {
+pub fn device_line(turn: FaultTurn, why: &str, view: &View, names: &Names) -> String {
     let line = EventLine {
         v: VERSION,
         seq: None,
@@ -61,13 +43,7 @@ pub fn device_line(turn: Turn, why: &str, view: &View, names: &Names) -> String 
         tws_mean_1min_kn: None,
         gust_3s_kn: None,
         heel_mean_deg: None,
-        more: More::of_fault(
-            "device",
-            match turn {
-                Turn::Began => "began",
-                Turn::Ended => "ended",
-            },
-        ),
+        more: More::of_fault("device", turn.word()),
     };
     line.write()
 }
@@ -81,7 +57,7 @@ mod tests {
         let list = |words: &[&str]| words.iter().map(|it| (*it).to_owned()).collect::<Vec<_>>();
         let (known, faults) = (list(&["a", "b"]), list(&["b", "c"]));
         let told: Vec<_> = turns(&known, &faults).collect();
-        assert_eq!(told, [(Turn::Began, "c"), (Turn::Ended, "a")]);
+        assert_eq!(told, [(FaultTurn::Began, "c"), (FaultTurn::Ended, "a")]);
         assert_eq!(turns(&known, &known).count(), 0);
     }
 
@@ -90,7 +66,7 @@ mod tests {
         let boat_file = cringle_boat::example().unwrap();
         let names = crate::wiring::names(&boat_file, &[]);
         let view = cringle_screen::samples::calm();
-        let line = device_line(Turn::Began, "panel on /dev/i2c-1", &view, &names);
+        let line = device_line(FaultTurn::Began, "panel on /dev/i2c-1", &view, &names);
         let line: serde_json::Value = serde_json::from_str(&line).unwrap();
         assert_eq!(line["event"], "fault");
         assert_eq!(

@@ -2,7 +2,7 @@
 //! number that is not known is null, never 0.
 
 use cringle_core::act::{Readiness, Rigging};
-use cringle_core::event::{Event, EventKind, FaultTurn, Hint, Saying};
+use cringle_core::event::{Event, EventKind, Hint, Saying};
 use cringle_core::fault::Fault;
 use cringle_core::reading::Quantity;
 use serde::Serialize;
@@ -170,10 +170,7 @@ fn more(kind: &EventKind, names: &Names) -> More {
         EventKind::Fault(fault, turn) => More {
             fault: Some(fault_word(*fault)),
             quantity: fault_quantity(*fault).map(Quantity::name),
-            turn: Some(match turn {
-                FaultTurn::Began => "began",
-                FaultTurn::Ended => "ended",
-            }),
+            turn: Some(turn.word()),
             ..More::default()
         },
     }
@@ -309,7 +306,7 @@ fn rounded(number: Option<f64>, parts: f64) -> Option<f64> {
 pub(super) mod tests {
     use super::*;
     use cringle_core::act::{Helm, NotNow};
-    use cringle_core::event::{Call, Cause, Priority};
+    use cringle_core::event::{Call, Cause, FaultTurn, Priority};
     use cringle_core::ladder::PlanId;
     use cringle_core::reading::SourceId;
     use cringle_core::text::text;

@@ -15,7 +15,7 @@ use cringle_boat::ports::{Address, PortSpec};
 use cringle_boat::{BoatFile, TEMPLATES, Template};
 
 use super::{Failure, Found, aside, wait_for};
-use crate::{boatfile, glass};
+use crate::{board_io, boatfile};
 use ask::Asker;
 use listen::{Candidate, Rate, listen};
 use write::{Answers, Old, boat_file, write};
@@ -375,7 +375,7 @@ fn board(words: &str) -> Result<Option<String>, String> {
     if words == "none" {
         return Ok(None);
     }
-    glass::load(words, None).map_err(|error| format!("{error:#}"))?;
+    board_io::load(words, None).map_err(|error| format!("{error:#}"))?;
     if SHIPPED.iter().any(|(name, _)| *name == words) {
         return Ok(Some(words.to_owned()));
     }

@@ -1,5 +1,4 @@
-//! The desk between the watch loop and the devices' threads: the newest moment
-//! lies on it.
+//! Between the watch loop and the devices' threads: the newest moment.
 
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
@@ -35,21 +34,13 @@ impl Moment {
     }
 }
 
-/// Where the newest moment lies.
+/// The newest moment, handed from the watch loop to the devices' threads.
 #[derive(Clone, Default)]
-pub(super) struct Desk(Arc<(Mutex<Lying>, Condvar)>);
+pub(super) struct Latest(Arc<(Mutex<LatestMoment>, Condvar)>);
 
-#[derive(Default)]
-struct Lying {
-    moment: Option<Arc<Moment>>,
-    number: u64,
-    touches: u64,
-    ends: bool,
-}
-
-/// What is on the desk.
+/// The newest moment and what came with it.
 #[derive(Clone, Default)]
-pub(super) struct Found {
+pub(super) struct LatestMoment {
     /// The newest moment; none was handed over yet.
     pub(super) moment: Option<Arc<Moment>>,
     /// Counts moments.
@@ -60,51 +51,40 @@ pub(super) struct Found {
     pub(super) ends: bool,
 }
 
-impl Desk {
+impl Latest {
     /// Hands over a moment; the one before gives way, but a key that was
     /// pressed then stays noted for whoever looks seldom.
     pub(super) fn hand(&self, moment: Moment) {
-        self.change(|lying| {
-            lying.touches += u64::from(moment.touch == Touch::Key);
-            lying.moment = Some(Arc::new(moment));
-            lying.number += 1;
+        self.change(|latest| {
+            latest.touches += u64::from(moment.touch == Touch::Key);
+            latest.moment = Some(Arc::new(moment));
+            latest.number += 1;
         });
     }
 
     /// The watch ends.
     pub(super) fn clear(&self) {
-        self.change(|lying| lying.ends = true);
+        self.change(|latest| latest.ends = true);
     }
 
-    /// What lies there.
-    pub(super) fn look(&self) -> Found {
-        self.lock().found()
+    /// As it is now.
+    pub(super) fn look(&self) -> LatestMoment {
+        self.lock().clone()
     }
 
     /// Waits for another moment than this, or the end, but not longer.
-    pub(super) fn wait(&self, number: u64, at_most: Duration) -> Found {
-        let is_same = |lying: &mut Lying| lying.number == number && !lying.ends;
+    pub(super) fn wait(&self, number: u64, at_most: Duration) -> LatestMoment {
+        let is_same = |latest: &mut LatestMoment| latest.number == number && !latest.ends;
         let waited = self.0.1.wait_timeout_while(self.lock(), at_most, is_same);
-        waited.unwrap_or_else(PoisonError::into_inner).0.found()
+        waited.unwrap_or_else(PoisonError::into_inner).0.clone()
     }
 
-    fn change(&self, change: impl FnOnce(&mut Lying)) {
+    fn change(&self, change: impl FnOnce(&mut LatestMoment)) {
         change(&mut self.lock());
         self.0.1.notify_all();
     }
 
-    fn lock(&self) -> MutexGuard<'_, Lying> {
+    fn lock(&self) -> MutexGuard<'_, LatestMoment> {
         self.0.0.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-}
-
-impl Lying {
-    fn found(&self) -> Found {
-        Found {
-            moment: self.moment.clone(),
-            number: self.number,
-            touches: self.touches,
-            ends: self.ends,
-        }
     }
 }

@@ -11,7 +11,7 @@ use cringle_screen::sound::{Lamp, Place, Player, lamp};
 
 use super::Wall;
 use super::faults::Faults;
-use super::moment::{Desk, Moment};
+use super::moment::{Latest, Moment};
 
 /// The longest sleep: faults are tried again, self-checks come due.
 const LONGEST_SLEEP: Duration = Duration::from_secs(1);
@@ -22,7 +22,7 @@ const LAMP_LOOK: Duration = Duration::from_millis(100);
 const HUNG: Duration = Duration::from_secs(10);
 
 /// All sounders of the board.
-pub(super) struct Chorus {
+pub(super) struct Sounders {
     voices: Vec<Voice>,
     faults: Faults,
 }
@@ -34,26 +34,26 @@ struct Voice {
     horn: Horn,
 }
 
-impl Chorus {
+impl Sounders {
     /// Silent, but for the first self-check.
-    pub(super) fn new(horns: Vec<(SounderName, Horn)>, faults: Faults, now: Timestamp) -> Chorus {
+    pub(super) fn new(horns: Vec<(SounderName, Horn)>, faults: Faults, now: Timestamp) -> Sounders {
         let voice = |(name, horn)| Voice {
             name,
             player: place(name).map(|place| Player::new(place, now)),
             horn,
         };
-        Chorus {
+        Sounders {
             voices: horns.into_iter().map(voice).collect(),
             faults,
         }
     }
 
     /// Plays until the watch ends.
-    pub(super) fn run(&mut self, desk: &Desk, wall: &Wall) -> std::io::Result<()> {
-        let mut found = desk.look();
+    pub(super) fn run(&mut self, latest: &Latest, wall: &Wall) -> std::io::Result<()> {
+        let mut found = latest.look();
         while !found.ends {
             let next = self.play(found.moment.as_deref(), wall());
-            found = desk.wait(found.number, next.since(wall()));
+            found = latest.wait(found.number, next.since(wall()));
         }
         Ok(())
     }

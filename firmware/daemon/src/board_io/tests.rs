@@ -23,7 +23,7 @@ use crate::ports::{Place, Port, PortId};
 use crate::progress::Progress;
 use crate::watch::{Parts, Watcher};
 use crate::wiring;
-use moment::Found;
+use moment::LatestMoment;
 use paint::Studio;
 
 const OLED: Geometry = Geometry {
@@ -214,10 +214,10 @@ fn moment(view: View, wall: Timestamp) -> Moment {
     }
 }
 
-fn found(view: View, wall: Timestamp) -> Found {
-    Found {
+fn found(view: View, wall: Timestamp) -> LatestMoment {
+    LatestMoment {
         moment: Some(Arc::new(moment(view, wall))),
-        ..Found::default()
+        ..LatestMoment::default()
     }
 }
 
@@ -243,7 +243,7 @@ async fn a_press_on_the_board_acknowledges_the_call() {
     // A tenth of a second between any two looks at the clock.
     let ticking = AtomicU64::new(0);
     let wall: Wall = Arc::new(move || at(ticking.fetch_add(100, Ordering::SeqCst)));
-    let glass = Glass::start_by(devices, sender, wall);
+    let board_io = BoardIo::start_by(devices, sender, wall);
     let told = Rc::new(RefCell::new(Vec::new()));
     let stop = Arc::new(Notify::new());
     let (teller, answered) = (Rc::clone(&told), Arc::clone(&stop));
@@ -266,7 +266,7 @@ async fn a_press_on_the_board_acknowledges_the_call() {
                 answered.notify_one();
             }
         })],
-        faces: vec![Box::new(glass)],
+        faces: vec![Box::new(board_io)],
         progress: Progress::default(),
         boat_file,
     });
@@ -284,33 +284,33 @@ fn an_unplugged_panel_is_told_and_started_afresh_when_it_is_back() {
         panel: Some((bench.panel(), GlassKind::OLED_2_42)),
         ..Devices::default()
     };
-    let mut glass = Glass::start_by(devices, nobody(), hand.wall());
+    let mut board_io = BoardIo::start_by(devices, nobody(), hand.wall());
     // Each second the picture is another one: the panel has to be written.
     let second = std::cell::Cell::new(0);
-    let go_on = |glass: &mut Glass| {
+    let go_on = |board_io: &mut BoardIo| {
         second.set(second.get() + 1);
         hand.wind_to(second.get() * 1000);
         let views = [samples::calm, samples::reduce];
         let mut view = views[second.get() as usize % 2]();
         view.now = at(second.get() * 1000);
-        glass.show(&view, &Aboard::default());
+        board_io.show(&view, &Aboard::default());
     };
-    go_on(&mut glass);
+    go_on(&mut board_io);
     soon("shown", || bench.last().is_some());
-    assert_eq!(glass.faults(), [""; 0]);
+    assert_eq!(board_io.faults(), [""; 0]);
 
     bench.pull(true);
     soon("faulty", || {
-        go_on(&mut glass);
-        !glass.faults().is_empty()
+        go_on(&mut board_io);
+        !board_io.faults().is_empty()
     });
     let told = "panel on bench does not answer: no such device";
-    assert_eq!(glass.faults(), [told]);
+    assert_eq!(board_io.faults(), [told]);
 
     bench.pull(false);
     soon("mended", || {
-        go_on(&mut glass);
-        glass.faults().is_empty()
+        go_on(&mut board_io);
+        board_io.faults().is_empty()
     });
     assert_eq!(bench.starts(), 2);
 }
@@ -322,11 +322,11 @@ fn the_last_picture_says_that_nobody_watches() {
         panel: Some((bench.panel(), GlassKind::OLED_2_42)),
         ..Devices::default()
     };
-    let mut glass = Glass::start_by(devices, nobody(), hand.wall());
-    glass.show(&samples::calm(), &Aboard::default());
+    let mut board_io = BoardIo::start_by(devices, nobody(), hand.wall());
+    board_io.show(&samples::calm(), &Aboard::default());
     soon("shown", || bench.last().is_some());
     let calm = bench.last().unwrap();
-    drop(glass);
+    drop(board_io);
     let studio = Studio::new(OLED, GlassKind::OLED_2_42);
     let last = studio.not_watching(Some(&moment(samples::calm(), at(0))));
     assert_eq!(bench.last(), Some(last.clone()));
@@ -387,21 +387,21 @@ fn paper_is_mostly_white() {
 #[test]
 fn a_loop_that_hangs_is_shown_after_five_seconds_and_sounded_after_ten() {
     let buzzer = SharedLine::default();
-    let mut chorus = Chorus::new(
+    let mut sounders = Sounders::new(
         vec![buzzer.horn(SounderName::Buzzer)],
         Faults::default(),
         at(0),
     );
     let calm = moment(samples::calm(), at(0));
-    let play = |chorus: &mut Chorus, until: u64| {
-        let mut now = chorus.play(Some(&calm), at(0));
+    let play = |sounders: &mut Sounders, until: u64| {
+        let mut now = sounders.play(Some(&calm), at(0));
         while now < at(until) {
-            now = chorus.play(Some(&calm), now);
+            now = sounders.play(Some(&calm), now);
         }
     };
-    play(&mut chorus, 9_900);
+    play(&mut sounders, 9_900);
     assert_eq!(buzzer.times(), 1, "the self-check at the start");
-    play(&mut chorus, 11_000);
+    play(&mut sounders, 11_000);
     assert!(buzzer.times() > 1);
 
     let aged = calm.aged(at(5_000));
@@ -415,11 +415,11 @@ fn a_loop_that_hangs_is_shown_after_five_seconds_and_sounded_after_ten() {
 fn nothing_sounds_at_anchor_though_the_loop_hangs() {
     let buzzer = SharedLine::default();
     let horns = vec![buzzer.horn(SounderName::Buzzer)];
-    let mut chorus = Chorus::new(horns, Faults::default(), at(0));
+    let mut sounders = Sounders::new(horns, Faults::default(), at(0));
     let anchored = moment(samples::anchored(), at(0));
     let mut now = at(0);
     while now < at(60_000) {
-        now = chorus.play(Some(&anchored), now);
+        now = sounders.play(Some(&anchored), now);
     }
     assert_eq!(buzzer.times(), 1, "the self-check at the start");
 }
@@ -455,7 +455,7 @@ fn an_unanswered_prepare_sounds_at_the_bunk_after_thirty_seconds() {
         buzzer.horn(SounderName::Buzzer),
         bunk.horn(SounderName::Bunk),
     ];
-    let mut chorus = Chorus::new(horns, Faults::default(), at(0));
+    let mut sounders = Sounders::new(horns, Faults::default(), at(0));
     let mut prepared = None;
     for second in 1..3600 {
         let now = at(second * 1000);
@@ -464,7 +464,7 @@ fn an_unanswered_prepare_sounds_at_the_bunk_after_thirty_seconds() {
         }
         let view = engine.view();
         let call = view.call.call;
-        chorus.play(Some(&moment(view, now)), now);
+        sounders.play(Some(&moment(view, now)), now);
         if prepared.is_none() && call == Call::Prepare {
             prepared = Some((second, bunk.times()));
             assert!(buzzer.is_on(), "at the wheel at once");

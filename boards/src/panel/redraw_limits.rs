@@ -21,7 +21,7 @@ pub enum Redraw {
     Whole,
 }
 
-/// What the pace asks for now.
+/// What the limits ask for now.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum RedrawStep {
     Nothing,
@@ -136,58 +136,58 @@ mod tests {
     }
 
     fn fresh_paper() -> RedrawLimits {
-        let mut pace = RedrawLimits::paper();
+        let mut limits = RedrawLimits::paper();
         assert_eq!(
-            pace.step(Changed::No, Haste::Routine, at(0)),
+            limits.step(Changed::No, Haste::Routine, at(0)),
             RedrawStep::Redraw(Redraw::Whole)
         );
-        pace.done(Redraw::Whole, at(0));
-        pace
+        limits.done(Redraw::Whole, at(0));
+        limits
     }
 
     #[test]
     fn paper_rests_between_routine_changes() {
-        let pace = fresh_paper();
+        let limits = fresh_paper();
         assert_eq!(
-            pace.step(Changed::Yes, Haste::Routine, at(5)),
+            limits.step(Changed::Yes, Haste::Routine, at(5)),
             RedrawStep::Wait { until: at(20) }
         );
         assert_eq!(
-            pace.step(Changed::Yes, Haste::Routine, at(20)),
+            limits.step(Changed::Yes, Haste::Routine, at(20)),
             RedrawStep::Redraw(Redraw::Parts)
         );
     }
 
     #[test]
     fn a_call_turns_paper_at_once_even_when_it_is_worn() {
-        let mut pace = fresh_paper();
+        let mut limits = fresh_paper();
         for second in 1..=20 {
-            pace.done(Redraw::Parts, at(second));
+            limits.done(Redraw::Parts, at(second));
         }
         assert_eq!(
-            pace.step(Changed::Yes, Haste::Call, at(21)),
+            limits.step(Changed::Yes, Haste::Call, at(21)),
             RedrawStep::Redraw(Redraw::Parts)
         );
         assert_eq!(
-            pace.step(Changed::Yes, Haste::Routine, at(40)),
+            limits.step(Changed::Yes, Haste::Routine, at(40)),
             RedrawStep::Redraw(Redraw::Whole)
         );
     }
 
     #[test]
     fn an_unchanged_panel_is_still_started_afresh_when_due() {
-        for (mut pace, due) in [
+        for (mut limits, due) in [
             (RedrawLimits::oled(), 60),
             (RedrawLimits::tft(), 600),
             (RedrawLimits::paper(), 3600),
         ] {
-            pace.done(Redraw::Whole, at(0));
+            limits.done(Redraw::Whole, at(0));
             assert_eq!(
-                pace.step(Changed::No, Haste::Call, at(due - 1)),
+                limits.step(Changed::No, Haste::Call, at(due - 1)),
                 RedrawStep::Nothing
             );
             assert_eq!(
-                pace.step(Changed::No, Haste::Routine, at(due)),
+                limits.step(Changed::No, Haste::Routine, at(due)),
                 RedrawStep::Redraw(Redraw::Whole)
             );
         }
@@ -195,23 +195,23 @@ mod tests {
 
     #[test]
     fn a_whole_turn_that_is_asked_for_is_made_though_nothing_changed() {
-        let pace = fresh_paper();
+        let limits = fresh_paper();
         assert_eq!(
-            pace.step(Changed::No, Haste::Whole, at(5)),
+            limits.step(Changed::No, Haste::Whole, at(5)),
             RedrawStep::Redraw(Redraw::Whole)
         );
     }
 
     #[test]
     fn glass_never_waits() {
-        let mut pace = RedrawLimits::oled();
-        pace.done(Redraw::Whole, at(0));
+        let mut limits = RedrawLimits::oled();
+        limits.done(Redraw::Whole, at(0));
         for _ in 0..1000 {
             assert_eq!(
-                pace.step(Changed::Yes, Haste::Routine, at(1)),
+                limits.step(Changed::Yes, Haste::Routine, at(1)),
                 RedrawStep::Redraw(Redraw::Parts)
             );
-            pace.done(Redraw::Parts, at(1));
+            limits.done(Redraw::Parts, at(1));
         }
     }
 }

@@ -9,7 +9,7 @@ use tokio::sync::mpsc;
 
 use super::Wall;
 use super::faults::Faults;
-use super::moment::Desk;
+use super::moment::Latest;
 use crate::face::Input;
 
 /// The longest wait, so that the end of the watch is noticed.
@@ -31,11 +31,11 @@ impl Listener {
     /// Listens until the watch ends.
     pub(super) fn run(
         &mut self,
-        desk: &Desk,
+        latest: &Latest,
         inputs: &mpsc::Sender<Input>,
         wall: &Wall,
     ) -> std::io::Result<()> {
-        while !desk.look().ends {
+        while !latest.look().ends {
             for input in self.presses(wall()) {
                 if inputs.blocking_send(input).is_err() {
                     return Ok(());

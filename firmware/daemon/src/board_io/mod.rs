@@ -1,8 +1,8 @@
 //! What is wired to the board: a panel, three keys, sounders and a lamp.
 //!
 //! ```text
-//!   watch loop --- moment ---> painter ---> easel ---> panel
-//!       ^             |------> chorus ----------------> horns, lamp
+//!   watch loop --- moment ---> painter -> panel_thread -> panel
+//!       ^             |------> sounders -------------> horns, lamp
 //!       +-- presses -- listener <---------------------- keys
 //! ```
 //!
@@ -12,12 +12,12 @@
 //! device that is missing or fails never ends the watch: it is told on the
 //! other screens and tried again.
 
-mod chorus;
 mod faults;
 mod listen;
 mod moment;
 mod open;
 mod paint;
+mod sounders;
 #[cfg(test)]
 mod tests;
 
@@ -32,59 +32,59 @@ use tokio::sync::mpsc;
 use crate::aboard::Aboard;
 use crate::clock::Clock;
 use crate::face::{Face, Input, Stroke};
-use chorus::Chorus;
 use faults::Faults;
 use listen::Listener;
-use moment::{Desk, Moment, Touch};
+use moment::{Latest, Moment, Touch};
 pub use open::{Devices, load, named};
 use paint::Painter;
+use sounders::Sounders;
 
 /// What time it is, for threads: by the wall, since the start.
 pub type Wall = Arc<dyn Fn() -> Timestamp + Send + Sync>;
 
 /// The board's devices at work. Dropped, the panel says that nobody watches
 /// and the sounders are silent.
-pub struct Glass {
+pub struct BoardIo {
     ui: Ui,
     touch: Touch,
     wall: Wall,
-    desk: Desk,
+    latest: Latest,
     faults: Faults,
     threads: Vec<JoinHandle<()>>,
 }
 
-impl Glass {
+impl BoardIo {
     /// Puts the devices to work; presses go to `inputs`.
-    pub fn start(devices: Devices, inputs: mpsc::Sender<Input>) -> Glass {
+    pub fn start(devices: Devices, inputs: mpsc::Sender<Input>) -> BoardIo {
         let clock = Clock::real();
-        Glass::start_by(devices, inputs, Arc::new(move || clock.now()))
+        BoardIo::start_by(devices, inputs, Arc::new(move || clock.now()))
     }
 
-    fn start_by(devices: Devices, inputs: mpsc::Sender<Input>, wall: Wall) -> Glass {
-        let mut glass = Glass {
+    fn start_by(devices: Devices, inputs: mpsc::Sender<Input>, wall: Wall) -> BoardIo {
+        let mut board_io = BoardIo {
             ui: Ui::new(),
             touch: Touch::None,
             wall: Arc::clone(&wall),
-            desk: Desk::default(),
+            latest: Latest::default(),
             faults: Faults::default(),
             threads: Vec::new(),
         };
-        let (desk, faults) = (glass.desk.clone(), glass.faults.clone());
+        let (latest, faults) = (board_io.latest.clone(), board_io.faults.clone());
         if let Some((panel, glass_of)) = devices.panel {
-            let (desk, faults, wall) = (desk.clone(), faults.clone(), Arc::clone(&wall));
-            let painter = move || Painter::new(panel, glass_of, faults, &wall)?.run(&desk, &wall);
-            glass.spawn("painter", painter);
+            let (latest, faults, wall) = (latest.clone(), faults.clone(), Arc::clone(&wall));
+            let painter = move || Painter::new(panel, glass_of, faults, &wall)?.run(&latest, &wall);
+            board_io.spawn("painter", painter);
         }
         if let Some(keys) = devices.keys {
-            let (desk, faults, wall) = (desk.clone(), faults.clone(), Arc::clone(&wall));
+            let (latest, faults, wall) = (latest.clone(), faults.clone(), Arc::clone(&wall));
             let mut listener = Listener::new(keys, faults);
-            glass.spawn("keys", move || listener.run(&desk, &inputs, &wall));
+            board_io.spawn("keys", move || listener.run(&latest, &inputs, &wall));
         }
         if !devices.horns.is_empty() {
-            let mut chorus = Chorus::new(devices.horns, faults, wall());
-            glass.spawn("sounders", move || chorus.run(&desk, &wall));
+            let mut sounders = Sounders::new(devices.horns, faults, wall());
+            board_io.spawn("sounders", move || sounders.run(&latest, &wall));
         }
-        glass
+        board_io
     }
 
     /// A thread that cannot be started is a fault like any other.
@@ -109,11 +109,11 @@ impl Glass {
     }
 }
 
-impl Face for Glass {
+impl Face for BoardIo {
     fn show(&mut self, view: &View, aboard: &Aboard) {
         let wall = (self.wall)();
         self.ui.tick(view, wall);
-        self.desk.hand(Moment {
+        self.latest.hand(Moment {
             view: view.clone(),
             aboard: aboard.clone(),
             ui: self.ui.clone(),
@@ -145,9 +145,9 @@ impl Face for Glass {
     }
 }
 
-impl Drop for Glass {
+impl Drop for BoardIo {
     fn drop(&mut self) {
-        self.desk.clear();
+        self.latest.clear();
         for thread in self.threads.drain(..) {
             // A thread that panicked has nothing left to put in order.
             let _ = thread.join();

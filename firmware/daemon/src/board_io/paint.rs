@@ -1,6 +1,6 @@
 //! Draws the moment for the board's panel and puts it up.
 //!
-//! Glass is drawn once a second, at each new state of the call, at each key,
+//! BoardIo is drawn once a second, at each new state of the call, at each key,
 //! and at the edges of the flash while nobody has answered. Paper is drawn
 //! when something worth it has changed.
 
@@ -9,7 +9,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use cringle_boards::frame::{Frame, Geometry, Picture};
-use cringle_boards::panel::{Brightness, Easel, Haste, Panel};
+use cringle_boards::panel::{Brightness, Haste, Panel, PanelThread};
 use cringle_core::time::Timestamp;
 use cringle_core::view::AlertState;
 use cringle_screen::draw::{Scene, draw};
@@ -27,7 +27,7 @@ use embedded_graphics::text::{Alignment, Baseline, Text, TextStyleBuilder};
 
 use super::Wall;
 use super::faults::Faults;
-use super::moment::{Desk, Found, Moment};
+use super::moment::{Latest, LatestMoment, Moment};
 use crate::picture::{alive, with_screen_part};
 
 /// An unanswered call is steady so long in each second, then flashed.
@@ -37,7 +37,7 @@ const ROUND_MS: u64 = 1000;
 
 /// Draws for one panel.
 pub(super) struct Painter {
-    easel: Easel,
+    panel_thread: PanelThread,
     studio: Studio,
     faults: Faults,
 }
@@ -52,30 +52,30 @@ impl Painter {
         let geometry = panel.geometry();
         let clock = Arc::clone(wall);
         Ok(Painter {
-            easel: Easel::start(panel, move || clock())?,
+            panel_thread: PanelThread::start(panel, move || clock())?,
             studio: Studio::new(geometry, glass),
             faults,
         })
     }
 
     /// Paints until the watch ends; the last picture says that it has.
-    pub(super) fn run(mut self, desk: &Desk, wall: &Wall) -> std::io::Result<()> {
-        let mut found = desk.look();
+    pub(super) fn run(mut self, latest: &Latest, wall: &Wall) -> std::io::Result<()> {
+        let mut found = latest.look();
         while !found.ends {
             let next = self.paint(&found, wall());
-            found = desk.wait(found.number, next.since(wall()));
+            found = latest.wait(found.number, next.since(wall()));
         }
         let last = self.studio.not_watching(found.moment.as_deref());
-        self.easel.put(last, Haste::Whole);
+        self.panel_thread.put(last, Haste::Whole);
         Ok(())
     }
 
-    fn paint(&mut self, found: &Found, now: Timestamp) -> Timestamp {
+    fn paint(&mut self, found: &LatestMoment, now: Timestamp) -> Timestamp {
         if let Some((frame, haste)) = self.studio.draw(found, now) {
-            self.easel.set_brightness(self.studio.brightness);
-            self.easel.put(frame, haste);
+            self.panel_thread.set_brightness(self.studio.brightness);
+            self.panel_thread.put(frame, haste);
         }
-        let fault = self.easel.fault().map(|fault| fault.to_string());
+        let fault = self.panel_thread.fault().map(|fault| fault.to_string());
         self.faults.set("panel", fault);
         self.studio.next(found, now)
     }
@@ -113,7 +113,7 @@ impl Studio {
     }
 
     /// The picture of now, if it is time for one.
-    pub(super) fn draw(&mut self, found: &Found, now: Timestamp) -> Option<(Frame, Haste)> {
+    pub(super) fn draw(&mut self, found: &LatestMoment, now: Timestamp) -> Option<(Frame, Haste)> {
         let moment = found.moment.as_ref()?.aged(now);
         let haste = match self.glass.kind {
             Kind::Lit => self.haste_on_glass(found, &moment)?,
@@ -123,7 +123,7 @@ impl Studio {
     }
 
     /// When to look again though nothing new was handed over.
-    pub(super) fn next(&self, found: &Found, now: Timestamp) -> Timestamp {
+    pub(super) fn next(&self, found: &LatestMoment, now: Timestamp) -> Timestamp {
         let Some(moment) = &found.moment else {
             return now.after(Duration::from_millis(ROUND_MS));
         };
@@ -135,7 +135,7 @@ impl Studio {
         now.after(Duration::from_millis(edge - into))
     }
 
-    fn haste_on_glass(&mut self, found: &Found, moment: &Moment) -> Option<Haste> {
+    fn haste_on_glass(&mut self, found: &LatestMoment, moment: &Moment) -> Option<Haste> {
         let (view, call) = (&moment.view, &moment.view.call);
         let millis = view.now.as_millis();
         let flashes = matches!(
@@ -155,7 +155,12 @@ impl Studio {
         Some(Haste::Call)
     }
 
-    fn haste_on_paper(&mut self, found: &Found, moment: &Moment, now: Timestamp) -> Option<Haste> {
+    fn haste_on_paper(
+        &mut self,
+        found: &LatestMoment,
+        moment: &Moment,
+        now: Timestamp,
+    ) -> Option<Haste> {
         let touch = match found.touches == self.touches {
             true => Touch::None,
             false => Touch::Key,

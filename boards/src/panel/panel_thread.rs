@@ -17,7 +17,7 @@ use crate::frame::{Frame, Geometry};
 const LONGEST_SLEEP: Duration = Duration::from_secs(10);
 
 /// Where frames are put for a panel to take.
-pub struct Easel {
+pub struct PanelThread {
     geometry: Geometry,
     slot: Arc<Slot>,
     thread: Option<JoinHandle<()>>,
@@ -36,12 +36,12 @@ struct PanelState {
     ends: bool,
 }
 
-impl Easel {
+impl PanelThread {
     /// Starts the thread; `clock` is the clock of the monitor.
     pub fn start(
         panel: Box<dyn Panel>,
         clock: impl Fn() -> Timestamp + Send + 'static,
-    ) -> std::io::Result<Easel> {
+    ) -> std::io::Result<PanelThread> {
         let geometry = panel.geometry();
         let slot = Arc::new(Slot {
             state: Mutex::new(PanelState {
@@ -57,7 +57,7 @@ impl Easel {
         let thread = std::thread::Builder::new()
             .name("panel".into())
             .spawn(move || shared.paint(panel, clock))?;
-        Ok(Easel {
+        Ok(PanelThread {
             geometry,
             slot,
             thread: Some(thread),
@@ -94,7 +94,7 @@ impl Easel {
     }
 }
 
-impl Drop for Easel {
+impl Drop for PanelThread {
     /// Shows the last frame put up, which should say that nobody watches.
     fn drop(&mut self) {
         self.slot.change(|state| state.ends = true);
@@ -203,7 +203,7 @@ mod tests {
     }
 
     type Bench = (
-        Easel,
+        PanelThread,
         Receiver<(Frame, Haste)>,
         Sender<Result<Shown, PanelFault>>,
     );
@@ -212,8 +212,8 @@ mod tests {
         let (shown, watch) = channel();
         let (release, go_on) = channel();
         let panel = Box::new(Slow { shown, go_on });
-        let easel = Easel::start(panel, || Timestamp::ZERO).unwrap();
-        (easel, watch, release)
+        let panel_thread = PanelThread::start(panel, || Timestamp::ZERO).unwrap();
+        (panel_thread, watch, release)
     }
 
     /// A frame that is told apart by its one lit dot.
@@ -230,11 +230,11 @@ mod tests {
 
     #[test]
     fn while_the_panel_turns_the_newest_frame_waits_and_haste_is_kept() {
-        let (easel, watch, release) = bench();
-        easel.put(frame(0), Haste::Routine);
+        let (panel_thread, watch, release) = bench();
+        panel_thread.put(frame(0), Haste::Routine);
         assert_eq!(watch.recv().unwrap(), (frame(0), Haste::Routine));
-        easel.put(frame(1), Haste::Call);
-        easel.put(frame(2), Haste::Routine);
+        panel_thread.put(frame(1), Haste::Call);
+        panel_thread.put(frame(2), Haste::Routine);
         release.send(Ok(Shown::Unchanged)).unwrap();
         assert_eq!(watch.recv().unwrap(), (frame(2), Haste::Call));
         drop(release);
@@ -242,31 +242,31 @@ mod tests {
 
     #[test]
     fn the_last_frame_is_shown_before_the_end() {
-        let (easel, watch, release) = bench();
+        let (panel_thread, watch, release) = bench();
         drop(release);
-        easel.put(frame(3), Haste::Routine);
-        drop(easel);
+        panel_thread.put(frame(3), Haste::Routine);
+        drop(panel_thread);
         let last = watch.iter().last().unwrap();
         assert_eq!(last, (frame(3), Haste::Call));
     }
 
     #[test]
     fn a_fault_is_told_until_a_frame_is_shown() {
-        let (easel, watch, release) = bench();
+        let (panel_thread, watch, release) = bench();
         let fault = PanelFault::Bus {
             node: "/dev/i2c-1".into(),
             why: "gone".into(),
         };
-        easel.put(frame(0), Haste::Routine);
+        panel_thread.put(frame(0), Haste::Routine);
         watch.recv().unwrap();
         release.send(Err(fault.clone())).unwrap();
-        easel.put(frame(1), Haste::Routine);
+        panel_thread.put(frame(1), Haste::Routine);
         watch.recv().unwrap();
-        assert_eq!(easel.fault(), Some(fault));
+        assert_eq!(panel_thread.fault(), Some(fault));
         release.send(Ok(Shown::Unchanged)).unwrap();
-        easel.put(frame(2), Haste::Routine);
+        panel_thread.put(frame(2), Haste::Routine);
         watch.recv().unwrap();
-        assert_eq!(easel.fault(), None);
+        assert_eq!(panel_thread.fault(), None);
         drop(release);
     }
 }
