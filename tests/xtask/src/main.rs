@@ -3,12 +3,22 @@
 //! Runs every step that a change must pass, in the order in which a failure
 //! is cheapest to learn of. `.ci/run` installs what the steps need and calls
 //! this; by hand, one step runs alone: `cargo run -p xtask -- clippy`.
+//! `cargo run -p xtask -- lines [COMMIT]` counts lines and checks nothing.
+
+mod circles;
+mod lines;
+mod programs;
+mod snapshot;
+mod sources;
+mod surface;
+mod versions;
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, ExitCode, Stdio};
 use std::time::Instant;
 
 use anyhow::{Context, Result, bail};
+use programs::{cargo, succeed};
 
 /// A step's name, what it proves, and its work.
 struct Step {
@@ -22,6 +32,26 @@ const STEPS: &[Step] = &[
         name: "format",
         proves: "stock rustfmt",
         run: |root| cargo(root, &["fmt", "--all", "--check"]),
+    },
+    Step {
+        name: "circles",
+        proves: "no two files of a crate use each other",
+        run: circles::check,
+    },
+    Step {
+        name: "surface",
+        proves: "the public items of each crate are those a person last looked at",
+        run: surface::check,
+    },
+    Step {
+        name: "rust-version",
+        proves: "what we depend on builds on the Rust version we state",
+        run: versions::check,
+    },
+    Step {
+        name: "deny",
+        proves: "licences and sources of what we depend on",
+        run: versions::dependencies,
     },
     Step {
         name: "clippy",
@@ -95,12 +125,15 @@ fn main() -> ExitCode {
 fn run() -> Result<()> {
     let wanted = std::env::args().nth(1).unwrap_or_default();
     let root = root()?;
+    if wanted == "lines" {
+        return lines::print(&root, std::env::args().nth(2).as_deref());
+    }
     if wanted == "check" {
         return STEPS.iter().try_for_each(|step| timed(step, &root));
     }
     let Some(step) = STEPS.iter().find(|step| step.name == wanted) else {
         let names: Vec<_> = STEPS.iter().map(|step| step.name).collect();
-        bail!("unknown step \"{wanted}\", expected check or one of {names:?}");
+        bail!("unknown step \"{wanted}\", expected check, lines or one of {names:?}");
     };
     timed(step, &root)
 }
@@ -121,10 +154,6 @@ fn root() -> Result<PathBuf> {
     let here = Path::new(env!("CARGO_MANIFEST_DIR"));
     let root = here.ancestors().nth(2).context("xtask has moved")?;
     Ok(root.to_path_buf())
-}
-
-fn cargo(root: &Path, arguments: &[&str]) -> Result<()> {
-    succeed(Command::new("cargo").args(arguments).current_dir(root))
 }
 
 /// Scripts say for themselves what they skip, and skip nothing in CI.
@@ -159,16 +188,6 @@ fn demo(root: &Path) -> Result<()> {
         if !said.contains(word) {
             bail!("the demo never said \"{word}\"");
         }
-    }
-    Ok(())
-}
-
-fn succeed(command: &mut Command) -> Result<()> {
-    let status = command
-        .status()
-        .with_context(|| format!("{:?} did not start", command.get_program()))?;
-    if !status.success() {
-        bail!("{command:?} ended with {status}");
     }
     Ok(())
 }
