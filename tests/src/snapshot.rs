@@ -42,6 +42,23 @@ pub fn difference(path: &Path, text: &str) -> Option<String> {
     ))
 }
 
+/// Compares a table with its place between two marks in a file, or writes it
+/// there if blessing.
+#[track_caller]
+pub fn marked(path: &Path, name: &str, table: &str) {
+    let text = std::fs::read_to_string(path).expect("the file with the table is there");
+    let begin = format!("<!-- {name}: begin -->\n");
+    let end = format!("<!-- {name}: end -->");
+    let from = text.find(&begin).expect("begin mark") + begin.len();
+    let to = text.find(&end).expect("end mark");
+    if is_blessing() {
+        let new = format!("{}{table}{}", &text[..from], &text[to..]);
+        std::fs::write(path, new).expect("snapshots can be written");
+        return;
+    }
+    assert_eq!(&text[from..to], table, "{name} in {}", path.display());
+}
+
 /// Fails with every difference, and says how they are blessed.
 #[track_caller]
 pub fn none_moved(differences: &[String], command: &str) {

@@ -2,7 +2,6 @@
 //! changed a second later.
 
 use std::fmt::Write as _;
-use std::fs;
 use std::path::Path;
 
 use cringle_core::time::Timestamp;
@@ -14,6 +13,7 @@ use cringle_screen::panel::Panel;
 use cringle_screen::samples;
 use cringle_screen::ui::{Page, Ui};
 use cringle_screen::words::ENGLISH;
+use cringle_tests::snapshot;
 use embedded_graphics::pixelcolor::{BinaryColor, Rgb565};
 
 type Step = fn(&mut View);
@@ -59,7 +59,8 @@ fn the_table_of_bytes_is_what_dirty_areas_give() {
         rows::<Rgb565, COLOUR_320X240>(&mut table, "320x240 colour", &Panel::TFT_2_8, page);
     }
     println!("{table}");
-    check_in_readme("bytes", &table);
+    let readme = Path::new(env!("CARGO_MANIFEST_DIR")).join("../firmware/screen/README.md");
+    snapshot::marked(&readme, "bytes", &table);
 }
 
 #[test]
@@ -134,23 +135,4 @@ fn picture<C: Stored, const BYTES: usize>(
     };
     draw(frame.as_mut(), &scene, Look::of(Palette::Day)).expect("memory takes all pixels");
     frame
-}
-
-/// Compares a table with its place in the screen's README, or writes it there
-/// under `CRINGLE_BLESS=1`.
-fn check_in_readme(name: &str, table: &str) {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../firmware/screen/README.md");
-    let text = fs::read_to_string(&path).expect("firmware/screen/README.md");
-    let (begin, end) = (
-        format!("<!-- {name}: begin -->\n"),
-        format!("<!-- {name}: end -->"),
-    );
-    let from = text.find(&begin).expect("begin mark") + begin.len();
-    let to = text.find(&end).expect("end mark");
-    if std::env::var_os("CRINGLE_BLESS").is_some() {
-        let new = format!("{}{}{}", &text[..from], table, &text[to..]);
-        fs::write(&path, new).expect("write");
-        return;
-    }
-    assert_eq!(&text[from..to], table, "{name} in {}", path.display());
 }

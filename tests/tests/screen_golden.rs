@@ -24,6 +24,7 @@ use cringle_screen::samples;
 use cringle_screen::ui::lists::List;
 use cringle_screen::ui::{Key, Page, Press, Ui};
 use cringle_screen::words::ENGLISH;
+use cringle_tests::snapshot::is_blessing;
 use embedded_graphics::pixelcolor::{BinaryColor, Rgb565};
 
 const DAY: Look = Look::of(Palette::Day);
@@ -161,7 +162,7 @@ fn pictures_are_as_they_were_judged() {
 
 #[test]
 fn no_picture_is_left_that_nothing_draws() {
-    if blessing() {
+    if is_blessing() {
         return;
     }
     let drawn = shots().len() * 6;
@@ -194,7 +195,7 @@ fn check<C: Stored, const BYTES: usize>(
     let rgb: Vec<u8> = frame.rgb().flatten().collect();
     let name = format!("{size}-{palette}-{}.png", shot.name);
     let path = folder().join(&name);
-    if blessing() {
+    if is_blessing() {
         write(&path, panel.size.width, panel.size.height, &rgb);
         return None;
     }
@@ -203,10 +204,6 @@ fn check<C: Stored, const BYTES: usize>(
         Some(_) => Some(name),
         None => Some(format!("{name} (missing)")),
     }
-}
-
-fn blessing() -> bool {
-    std::env::var_os("CRINGLE_BLESS").is_some()
 }
 
 fn folder() -> PathBuf {

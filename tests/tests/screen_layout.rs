@@ -1,7 +1,6 @@
 //! Layout on the supported panels and on sizes that nobody drew for.
 
 use std::fmt::Write as _;
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use cringle_screen::draw::headline::Tone;
@@ -15,6 +14,7 @@ use cringle_screen::samples;
 use cringle_screen::ui::lists::List;
 use cringle_screen::ui::{Page, Ui};
 use cringle_screen::words::ENGLISH;
+use cringle_tests::snapshot;
 use embedded_graphics::pixelcolor::BinaryColor;
 use embedded_graphics::primitives::Rectangle;
 
@@ -101,7 +101,7 @@ fn the_legibility_table_is_what_the_layout_gives() {
         .expect("memory");
     }
     println!("{table}");
-    check_in_readme("legibility", &table);
+    snapshot::marked(&readme(), "legibility", &table);
 }
 
 #[test]
@@ -213,25 +213,6 @@ fn picture(
     };
     draw(frame.as_mut(), &scene, Look::of(Palette::Mono)).expect("memory takes all pixels");
     frame
-}
-
-/// Compares a table with its place in the screen's README, or writes it there
-/// under `CRINGLE_BLESS=1`.
-fn check_in_readme(name: &str, table: &str) {
-    let path = readme();
-    let text = fs::read_to_string(&path).expect("firmware/screen/README.md");
-    let (begin, end) = (
-        format!("<!-- {name}: begin -->\n"),
-        format!("<!-- {name}: end -->"),
-    );
-    let from = text.find(&begin).expect("begin mark") + begin.len();
-    let to = text.find(&end).expect("end mark");
-    if std::env::var_os("CRINGLE_BLESS").is_some() {
-        let new = format!("{}{}{}", &text[..from], table, &text[to..]);
-        fs::write(&path, new).expect("write");
-        return;
-    }
-    assert_eq!(&text[from..to], table, "{name} in {}", path.display());
 }
 
 fn readme() -> PathBuf {

@@ -2,7 +2,7 @@
 //! weather, by the hindcast's own definitions and at the shipped setting.
 //!
 //! The table in `data/forecast-errors.txt` is a snapshot; to make it anew:
-//! `UPDATE_SNAPSHOTS=1 cargo test -p cringle-tests --test forecast`.
+//! `CRINGLE_BLESS=1 cargo test -p cringle-tests --test forecast`.
 //!
 //! Each day is a story of its own: wind of 12 to 16 kn, on two days of three a
 //! front that brings 9 to 16 kn more within 15 to 60 min. The skipper has a
@@ -24,6 +24,7 @@ use cringle_hindcast::series::{Part, Series as Slots};
 use cringle_sim::dice::Dice;
 use cringle_sim::series::Series;
 use cringle_sim::weather::{Event, Plan, Story, TurningPoint};
+use cringle_tests::snapshot;
 
 const DAYS: u64 = 24;
 /// How far a forecast is believed was chosen on days 0 to 14; these are others.
@@ -339,7 +340,7 @@ fn written(outcomes: &[Outcome]) -> String {
          call times 10, 20, 40 min,\n\
          fronts within 15 to 60 min out of quiet air, which measured odds seldom see coming:\n\
          {crossings:.0} crossings to be warned of, {days:.0} days of all cells.\n\
-         Made by UPDATE_SNAPSHOTS=1 cargo test -p cringle-tests --test forecast\n"
+         Made by CRINGLE_BLESS=1 cargo test -p cringle-tests --test forecast\n"
     );
     let _ = writeln!(
         text,
@@ -370,14 +371,9 @@ fn a_forecast_warns_more_often_and_a_wrong_one_never_less() {
     let outcomes = outcomes();
     let text = written(&outcomes);
     println!("{text}");
-    if std::env::var_os("UPDATE_SNAPSHOTS").is_some() {
-        std::fs::write(SNAPSHOT, &text).expect("written");
-    }
-    let kept = std::fs::read_to_string(SNAPSHOT).unwrap_or_default();
-    assert_eq!(
-        text, kept,
-        "the table has moved: explain it and make it anew"
-    );
+    let difference = snapshot::difference(SNAPSHOT.as_ref(), &text);
+    let command = "cargo test -p cringle-tests --test forecast";
+    snapshot::none_moved(&difference.into_iter().collect::<Vec<_>>(), command);
 
     let share = |name: &str| {
         let it = outcomes.iter().find(|it| it.name == name).expect(name);
