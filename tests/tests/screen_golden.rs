@@ -73,11 +73,11 @@ fn shots() -> Vec<Shot> {
     all.push(shot("home-reduce_flash", flash, Ui::new()));
     for page in Page::ALL.into_iter().skip(1) {
         let name = format!("page-{page:?}").to_lowercase();
-        all.push(shot(&name, samples::answered(), Ui::at(page)));
+        all.push(shot(&name, samples::acknowledged(), Ui::at(page)));
         if matches!(page, Page::Wind | Page::Health | Page::Trend) {
             all.push(shot(
                 &format!("{name}_blind"),
-                samples::blind_answered(),
+                samples::blind_acknowledged(),
                 Ui::at(page),
             ));
         }
@@ -99,14 +99,14 @@ fn shots() -> Vec<Shot> {
         ("setup", List::Setup),
         ("hands", List::OnDeck),
     ] {
-        let view = samples::answered();
+        let view = samples::acknowledged();
         let mut ui = Ui::new();
         ui.open(list, &view);
         all.push(shot(&format!("list-{name}"), view, ui));
     }
     all.push(question(
         "begun",
-        samples::answered(),
+        samples::acknowledged(),
         &[(Key::Middle, Press::Long)],
     ));
     let mut frozen = shot("home-frozen", samples::calm(), Ui::new());

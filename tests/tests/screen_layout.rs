@@ -170,7 +170,7 @@ fn every_page_and_moment_draws_at_any_size() {
                 picture(&panel, make(), &Ui::at(page));
             }
         }
-        let view = samples::answered();
+        let view = samples::acknowledged();
         let mut ui = Ui::new();
         ui.open(List::WindSpeed, &view);
         picture(&panel, view, &ui);

@@ -45,7 +45,7 @@ pub struct BoardFile {
     pub panel: Option<PanelSpec>,
     /// The keys, in the order of the file.
     pub keys: Vec<(KeyName, KeyLine)>,
-    /// Buzzer, bunk sounder and lamp.
+    /// Buzzer, bunk sounder and beacon.
     pub sounders: Vec<SounderSpec>,
     /// Serial ports of the listeners that are part of the board.
     pub serial: Vec<SerialSpec>,
@@ -95,8 +95,8 @@ pub enum ChipSpec {
         data_command: LineName,
         /// Reset line.
         reset: LineName,
-        /// Line of the light, if it is switched.
-        light: Option<LineName>,
+        /// Line of its lamp, if it is switched.
+        lamp: Option<LineName>,
         /// Colours of this module.
         glass: GlassWiring,
     },
@@ -148,20 +148,20 @@ pub enum SounderName {
     Buzzer,
     /// At the bunk of who is called next.
     Bunk,
-    /// A lamp beside the panel.
-    Lamp,
+    /// A signal light beside the panel.
+    Beacon,
 }
 
 impl SounderName {
     /// Every sounder there can be.
-    pub const ALL: [SounderName; 3] = [SounderName::Buzzer, SounderName::Bunk, SounderName::Lamp];
+    pub const ALL: [SounderName; 3] = [SounderName::Buzzer, SounderName::Bunk, SounderName::Beacon];
 
     /// As the board file writes it.
     pub const fn as_str(self) -> &'static str {
         match self {
             SounderName::Buzzer => "buzzer",
             SounderName::Bunk => "bunk",
-            SounderName::Lamp => "lamp",
+            SounderName::Beacon => "beacon",
         }
     }
 }
@@ -217,11 +217,11 @@ impl ChipSpec {
             ChipSpec::Tft {
                 data_command,
                 reset,
-                light,
+                lamp,
                 ..
             } => [named("data_command", data_command), named("reset", reset)]
                 .into_iter()
-                .chain(light.iter().map(|line| named("light", line)))
+                .chain(lamp.iter().map(|line| named("lamp", line)))
                 .collect(),
             ChipSpec::Paper {
                 busy,

@@ -100,7 +100,7 @@ fn read_panel(section: &Section<'_>, used: &mut UsedLines) -> Option<PanelSpec> 
             for key in ["address", "clock_hz", "busy", "data_command", "reset"] {
                 section.find(key);
             }
-            for key in ["light", "colour_order", "inverted"] {
+            for key in ["lamp", "colour_order", "inverted"] {
                 section.find(key);
             }
             None
@@ -144,7 +144,7 @@ fn read_tft(section: &Section<'_>, model: TftModel, used: &mut UsedLines) -> Opt
     let clock_hz = read_clock(section, 32_000_000);
     let data_command = used.required(section, "data_command", "panel data_command");
     let reset = used.required(section, "reset", "panel reset");
-    let light = used.line(section, "light", "panel light");
+    let lamp = used.line(section, "lamp", "panel lamp");
     let (order, inversion) = model.usual();
     Some(ChipSpec::Tft {
         model,
@@ -161,7 +161,7 @@ fn read_tft(section: &Section<'_>, model: TftModel, used: &mut UsedLines) -> Opt
         },
         data_command: data_command?,
         reset: reset?,
-        light,
+        lamp,
     })
 }
 
@@ -201,7 +201,7 @@ fn read_key(section: &Section<'_>, used: &mut UsedLines) -> Option<(KeyName, Key
 
 fn read_sounder(section: &Section<'_>, used: &mut UsedLines) -> Option<SounderSpec> {
     let names = SounderName::ALL.map(|name| (name.as_str(), name));
-    section.must_have("name", "which sounder it is: buzzer, bunk or lamp");
+    section.must_have("name", "which sounder it is: buzzer, bunk or beacon");
     let name = section.choice("name", &names);
     let what = format!("sounder {}", name.map_or("", SounderName::as_str));
     let line = used.required(section, "line", &what);

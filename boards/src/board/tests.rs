@@ -108,13 +108,13 @@ active = "maybe"
             "board.toml:6: panel.width_mm: is 0, which cannot be; give a number from 5 to 1000",
             "board.toml:8: panel.colour: is not a known key; known here: chip, turn, bus, \
              width_mm, height_mm, read_from_m, address, clock_hz, busy, data_command, reset, \
-             light, colour_order, inverted",
+             lamp, colour_order, inverted",
             "board.toml:10: key[1].name: is \"reef\", which is not known; give one of \"left\", \
              \"middle\", \"right\"",
             "board.toml:11: key[1].line: \"GPIO 5\" is no GPIO line; write a line such as \
              \"GPIO25\" or \"gpiochip0:25\"",
             "board.toml:12: sounder[1].name: is missing; add which sounder it is: buzzer, bunk \
-             or lamp",
+             or beacon",
             "board.toml:14: sounder[1].active: is \"maybe\", which is not known; give one of \
              \"low\", \"high\"",
         ]

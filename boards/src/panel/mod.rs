@@ -36,7 +36,7 @@ pub trait Panel: Send {
     /// Brings the frame to the glass as far as its limits allow. Blocks.
     fn show(&mut self, frame: &Frame, haste: Haste, now: Timestamp) -> Result<Shown, PanelFault>;
 
-    /// How bright from the next frame on. Paper has no light of its own.
+    /// How bright from the next frame on. Paper has no lamp.
     fn set_brightness(&mut self, brightness: Brightness);
 
     /// When to call [`Panel::show`] again though nothing changed: a deferred

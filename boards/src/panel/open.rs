@@ -66,7 +66,7 @@ where
         clock_hz,
         data_command,
         reset,
-        light,
+        lamp,
         glass,
         ..
     } = &spec.chip
@@ -77,7 +77,7 @@ where
     let lines = tft::Lines {
         data_command: output(data_command)?,
         reset: output(reset)?,
-        light: light.as_ref().map(output).transpose()?,
+        lamp: lamp.as_ref().map(output).transpose()?,
     };
     let turn = spec.turn;
     let glass = tft::GlassWiring { turn, ..*glass };

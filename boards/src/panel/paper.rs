@@ -204,7 +204,7 @@ where
         })
     }
 
-    /// Paper has no light.
+    /// Paper has no lamp.
     fn set_brightness(&mut self, _: Brightness) -> Result<(), String> {
         Ok(())
     }

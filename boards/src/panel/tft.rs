@@ -112,7 +112,7 @@ enum DriverParts<SPI: SpiDevice, DC: OutputPin, RST: OutputPin, M: Model<ColorFo
 }
 
 /// One TFT on an SPI bus.
-pub struct Tft<SPI, DC, RST, LIGHT, DELAY, M>
+pub struct Tft<SPI, DC, RST, LAMP, DELAY, M>
 where
     SPI: SpiDevice,
     DC: OutputPin,
@@ -120,7 +120,7 @@ where
     M: Model<ColorFormat = Rgb565>,
 {
     state: DriverParts<SPI, DC, RST, M>,
-    light: Option<LIGHT>,
+    lamp: Option<LAMP>,
     delay: DELAY,
     glass: GlassWiring,
     notes: Notes,
@@ -128,28 +128,28 @@ where
 
 /// The lines of a TFT beside its bus.
 #[derive(Debug)]
-pub struct Lines<DC, RST, LIGHT> {
+pub struct Lines<DC, RST, LAMP> {
     /// Low for commands, high for data.
     pub data_command: DC,
     /// Low resets the chip.
     pub reset: RST,
     /// High lights the glass, if it is switched at all.
-    pub light: Option<LIGHT>,
+    pub lamp: Option<LAMP>,
 }
 
-impl<SPI, DC, RST, LIGHT, DELAY, M> Tft<SPI, DC, RST, LIGHT, DELAY, M>
+impl<SPI, DC, RST, LAMP, DELAY, M> Tft<SPI, DC, RST, LAMP, DELAY, M>
 where
     SPI: SpiDevice,
     DC: OutputPin,
     RST: OutputPin,
-    LIGHT: OutputPin,
+    LAMP: OutputPin,
     DELAY: DelayNs,
     M: Model<ColorFormat = Rgb565>,
 {
     /// Takes the bus and lines; sends nothing yet.
     pub fn new(
         spi: SPI,
-        lines: Lines<DC, RST, LIGHT>,
+        lines: Lines<DC, RST, LAMP>,
         model: M,
         glass: GlassWiring,
         delay: DELAY,
@@ -162,7 +162,7 @@ where
         };
         Tft {
             state: DriverParts::Apart(link, model, lines.reset),
-            light: lines.light,
+            lamp: lines.lamp,
             delay,
             glass,
             notes,
@@ -189,12 +189,12 @@ where
     }
 }
 
-impl<SPI, DC, RST, LIGHT, DELAY, M> Chip for Tft<SPI, DC, RST, LIGHT, DELAY, M>
+impl<SPI, DC, RST, LAMP, DELAY, M> Chip for Tft<SPI, DC, RST, LAMP, DELAY, M>
 where
     SPI: SpiDevice + Send,
     DC: OutputPin + Send,
     RST: OutputPin + Send,
-    LIGHT: OutputPin + Send,
+    LAMP: OutputPin + Send,
     DELAY: DelayNs + Send,
     M: Model<ColorFormat = Rgb565> + Send,
 {
@@ -235,17 +235,17 @@ where
             .try_for_each(|area| self.send_area(change.new, area))
     }
 
-    /// The light is on or off; the night palette of the screen does the dimming.
+    /// The lamp is on or off; the night palette of the screen does the dimming.
     fn set_brightness(&mut self, brightness: Brightness) -> Result<(), String> {
-        let Some(light) = &mut self.light else {
+        let Some(lamp) = &mut self.lamp else {
             return Ok(());
         };
         let set = if brightness.as_percent() == 0 {
-            light.set_low()
+            lamp.set_low()
         } else {
-            light.set_high()
+            lamp.set_high()
         };
-        set.map_err(|error| format!("light line: {error:?}"))
+        set.map_err(|error| format!("lamp line: {error:?}"))
     }
 }
 

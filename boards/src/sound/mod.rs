@@ -1,4 +1,4 @@
-//! Buzzer, bunk sounder and lamp: things that are on or off.
+//! Buzzer, bunk sounder and beacon: things that are on or off.
 //!
 //! What is on at which moment, the hourly self-check included, is decided
 //! with the picture of the moment, elsewhere. A [`Horn`] drives its line to

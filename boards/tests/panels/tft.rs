@@ -117,7 +117,7 @@ impl Bench {
             let lines = Lines {
                 data_command: dc.clone(),
                 reset: reset.clone(),
-                light: None,
+                lamp: None,
             };
             let delay = NoopDelay::new();
             let spi = spi.clone();

@@ -72,7 +72,7 @@ pub enum Clients {
     /// Nothing: what they say is not heard.
     #[default]
     OnlyListen,
-    /// Answer alerts; whatever else they say is not heard.
+    /// Acknowledge alerts; whatever else they say is not heard.
     MayAcknowledge,
     /// Bring readings too, as an instrument does.
     MaySpeak,

@@ -103,7 +103,7 @@ impl Default for Outputs {
 /// How calls are told to other instruments.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum AlertSentences {
-    /// ALF, ALC and answers, the newer way.
+    /// ALF, ALC and acknowledgements, the newer way.
     #[default]
     Alf,
     /// ALR, the older way.

@@ -1,6 +1,6 @@
 //! What other instruments are told, through real ports: wind at its rates on
 //! a serial line, to two clients of our server and to one receiver of
-//! datagrams; and calls in either form, with the bridge's answer taken in.
+//! datagrams; and calls in either form, with the bridge's acknowledgement taken in.
 //!
 //! The watch's time is wound by hand, so rates are exact however slow the
 //! computer is.
@@ -369,15 +369,15 @@ fn serial(path: &Path) -> String {
     format!("serial:{}?baud=38400", path.display())
 }
 
-/// How a bridge hears of a call and answers it.
+/// How a bridge hears of a call and acknowledges it.
 struct Form {
     alerts: &'static str,
     /// The call as it comes, and once it is acknowledged.
     called: [&'static str; 2],
     /// What must not be heard.
     other: [&'static str; 2],
-    /// The answer to this line.
-    answer: fn(&str) -> String,
+    /// The acknowledgement of this line.
+    acknowledge: fn(&str) -> String,
 }
 
 async fn call_story(mut hand: Hand, form: &Form, port: u16) {
@@ -396,7 +396,7 @@ async fn call_story(mut hand: Hand, form: &Form, port: u16) {
         }
     }
     let called = hears.kept.iter().rfind(|it| it.contains(form.called[0]));
-    let answer = (form.answer)(called.unwrap());
+    let answer = (form.acknowledge)(called.unwrap());
     say(&mut bridge, &answer).await;
     let told = tokio::time::timeout(PATIENCE, hand.acknowledged.recv()).await;
     assert_eq!(told.expect("it was never acknowledged"), Some(()));
@@ -430,7 +430,7 @@ async fn a_call_goes_out_in_one_form_and_the_bridges_answer_is_taken() {
         alerts: "ALF",
         called: [",B,W,V,,10101,", ",B,W,A,,10101,"],
         other: ["ALR,", "ACK,"],
-        answer: |called| {
+        acknowledge: |called| {
             let instance = called.split(',').nth(10).unwrap();
             format!("BNACN,,,10101,{instance},A,C")
         },
@@ -439,7 +439,7 @@ async fn a_call_goes_out_in_one_form_and_the_bridges_answer_is_taken() {
         alerts: "ALR",
         called: ["ALR,,101,A,V,", "ALR,,101,A,A,"],
         other: ["ALF,", "ALC,"],
-        answer: |_| "BNACK,101".into(),
+        acknowledge: |_| "BNACK,101".into(),
     };
     for form in [newer, older] {
         let port = free_port().await;

@@ -58,7 +58,7 @@ fn colour_320x240_changes(bencher: Bencher<'_, '_>) {
 
 fn measure<C: Stored, const BYTES: usize>(bencher: Bencher<'_, '_>, panel: &Panel, page: Page) {
     let mut frame: Box<Frame<C, BYTES>> = Box::new(Frame::new(panel.size).expect("fits"));
-    let view = samples::answered();
+    let view = samples::acknowledged();
     let ui = Ui::at(page);
     let aboard = samples::aboard(&samples::PORTS, &samples::RAW_LINES);
     let scene = Scene {

@@ -4,7 +4,7 @@
 //! redrawn when something a person would act on has changed, at once for a
 //! call and otherwise seldom; by partial refresh, with a full one after so
 //! many partial ones and at least so often. What paper can't do, others must:
-//! the lamp flashes in its place and the sounder wakes; a paper panel at night
+//! the beacon flashes in its place and the sounder wakes; a paper panel at night
 //! needs a lamp of its own (red), and is never the only screen at the wheel.
 
 use core::time::Duration;

@@ -30,11 +30,11 @@ pub type Make = fn() -> View;
 pub const MOMENTS: [(&str, Make); 19] = [
     ("calm", calm),
     ("prepare", prepare),
-    ("answered", answered),
+    ("acknowledged", acknowledged),
     ("reduce", reduce),
     ("past", past),
     ("blind", blind),
-    ("blind_answered", blind_answered),
+    ("blind_acknowledged", blind_acknowledged),
     ("changing", changing),
     ("anchored", anchored),
     ("cold", cold),
@@ -157,7 +157,7 @@ pub fn calm() -> View {
     view
 }
 
-/// Twelve minutes in hand, nobody has answered.
+/// Twelve minutes in hand, nobody has acknowledged.
 pub fn prepare() -> View {
     let mut view = calm();
     view.wind = wind(22.0, 26.5, [20.5, 24.0, 27.5]);
@@ -177,8 +177,8 @@ pub fn prepare() -> View {
     view
 }
 
-/// The same, answered.
-pub fn answered() -> View {
+/// The same, acknowledged.
+pub fn acknowledged() -> View {
     let mut view = prepare();
     view.call.alert = AlertState::Acknowledged;
     view.sounds = Sounds::default();
@@ -240,8 +240,8 @@ pub fn blind() -> View {
     view
 }
 
-/// The same, answered.
-pub fn blind_answered() -> View {
+/// The same, acknowledged.
+pub fn blind_acknowledged() -> View {
     let mut view = blind();
     view.call.alert = AlertState::Acknowledged;
     view.sounds = Sounds::default();
@@ -250,7 +250,7 @@ pub fn blind_answered() -> View {
 
 /// The crew is at work: seven of twelve minutes gone, a limit crossed.
 pub fn changing() -> View {
-    let mut view = answered();
+    let mut view = acknowledged();
     view.wind = wind(24.5, 29.0, [23.0, 25.5, 28.0]);
     view.manoeuvre = Some(Manoeuvre {
         to: PlanId(2),
@@ -304,7 +304,7 @@ pub fn unconfirmed() -> View {
 
 /// A call put off for traffic, with a squall in sight.
 pub fn put_off() -> View {
-    let mut view = answered();
+    let mut view = acknowledged();
     view.not_now = Some(PutOff {
         until: Timestamp::from_secs(18_000 + 1_130),
         because: NotNow::Traffic,
@@ -313,7 +313,7 @@ pub fn put_off() -> View {
     view
 }
 
-/// A call that is over but that nobody has answered.
+/// A call that is over but that nobody has acknowledged.
 pub fn went() -> View {
     let mut view = calm();
     view.call.alert = AlertState::RectifiedUnacknowledged;
@@ -354,7 +354,7 @@ pub fn alternative() -> View {
 
 /// The wind is lost, and what was likely is kept with its age.
 pub fn old_odds() -> View {
-    let mut view = blind_answered();
+    let mut view = blind_acknowledged();
     view.call.outlook_age_s = Some(260.0);
     view.call.odds_ahead = Some([0.18, 0.44, 0.62, 0.74, 0.82, 0.88]);
     view
@@ -362,7 +362,7 @@ pub fn old_odds() -> View {
 
 /// A front that comes before its time.
 pub fn foretold() -> View {
-    let mut view = answered();
+    let mut view = acknowledged();
     view.forecast = ForecastView {
         standing: ForecastStanding::Used,
         words: text("front about 2 h early, 4 kn over the forecast"),
@@ -380,7 +380,7 @@ pub fn foretold() -> View {
 
 /// The cups read too slow: what hangs on them is withheld.
 pub fn doubted_wind() -> View {
-    let mut view = blind_answered();
+    let mut view = blind_acknowledged();
     view.faults.clear();
     view.faults.extend([Fault::CupsSlow]);
     view.call.why = text("wind cups read too low for heel and sea");

@@ -8,9 +8,9 @@ use cringle_core::reading::{Heard, Measure};
 use cringle_core::time::Timestamp;
 use cringle_core::units::{Degrees, Knots};
 use cringle_wire::alert::{
-    Ack, Acn, Alc, Alert, AlertIn, AlertName, AlertState, Alf, Alr, Answer, Arc, Category, Command,
-    Condition, Entry, Hbt, Health, MakerCode, Priority, Standing, TITLE_MOST, TimeOfDay, Words,
-    list,
+    Ack, Acknowledgement, Acn, Alc, Alert, AlertIn, AlertName, AlertState, Alf, Alr, Arc, Category,
+    Command, Condition, Entry, Hbt, Health, MakerCode, Priority, Standing, TITLE_MOST, TimeOfDay,
+    Words, list,
 };
 use cringle_wire::decode::Out;
 use cringle_wire::encode::{Builder, SentenceBytes, wind};
@@ -197,10 +197,10 @@ proptest! {
         at in prop::option::of(moment()),
         number in 0u16..1000,
         exceeded in prop::sample::select(vec![Condition::Exceeded, Condition::NotExceeded]),
-        answer in prop::sample::select(vec![Answer::Acknowledged, Answer::Unacknowledged]),
+        acknowledgement in prop::sample::select(vec![Acknowledgement::Acknowledged, Acknowledgement::Unacknowledged]),
         words in words(10),
     ) {
-        let alr = Alr { at, number, condition: exceeded, answer, words };
+        let alr = Alr { at, number, condition: exceeded, acknowledgement, words };
         prop_assert_eq!(read_alert(&alr.write(talker()).unwrap()), AlertIn::Alarm(alr));
     }
 

@@ -1,7 +1,7 @@
 //! The real thing at the skipper's ear: wire and core, as the daemon runs them.
 //!
 //! Bytes go through the same liner and engine as aboard. The crew
-//! presses the keys it would press: it answers a call, says that it has begun,
+//! presses the keys it would press: it acknowledges a call, says that it has begun,
 //! ticks set-up off, and says which plan is set.
 
 use anyhow::{Result, anyhow};

@@ -1,8 +1,8 @@
-//! What is wired to the board: a panel, three keys, sounders and a lamp.
+//! What is wired to the board: a panel, three keys, sounders and a beacon.
 //!
 //! ```text
 //!   watch loop --- moment ---> painter -> panel_thread -> panel
-//!       ^             |------> sounders -------------> horns, lamp
+//!       ^             |------> sounders -------------> horns, beacon
 //!       +-- presses -- listener <---------------------- keys
 //! ```
 //!

@@ -17,7 +17,7 @@ pub struct Devices {
     pub panel: Option<(Box<dyn Panel>, screen::Panel)>,
     /// The keys.
     pub keys: Option<Box<dyn KeySource>>,
-    /// Buzzer, bunk sounder, lamp.
+    /// Buzzer, bunk sounder, beacon.
     pub horns: Vec<(SounderName, Horn)>,
 }
 

@@ -1,7 +1,7 @@
 //! Draws the moment for the board's panel and puts it up.
 //!
 //! BoardIo is drawn once a second, at each new state of the call, at each key,
-//! and at the edges of the flash while nobody has answered. Paper is drawn
+//! and at the edges of the flash while nobody has acknowledged it. Paper is drawn
 //! when something worth it has changed.
 
 use std::convert::Infallible;
@@ -30,7 +30,7 @@ use super::faults::Faults;
 use super::moment::{Latest, LatestMoment, Moment};
 use crate::picture::{alive, with_screen_part};
 
-/// An unanswered call is steady so long in each second, then flashed.
+/// An unacknowledged call is steady so long in each second, then flashed.
 const STEADY_MS: u64 = 600;
 /// One round of the flash, and the longest time between two drawings.
 const ROUND_MS: u64 = 1000;

@@ -1,4 +1,4 @@
-//! What sounds, and the lamp: the moment's wishes, played on time.
+//! What sounds, and the beacon: the moment's wishes, played on time.
 
 use std::time::Duration;
 
@@ -7,7 +7,7 @@ use cringle_boards::sound::{Horn, Level};
 use cringle_core::event::Priority;
 use cringle_core::time::Timestamp;
 use cringle_core::view::View;
-use cringle_screen::sound::{Lamp, Place, Player, lamp};
+use cringle_screen::sound::{Beacon, Place, Player, beacon};
 
 use super::Wall;
 use super::faults::Faults;
@@ -15,7 +15,7 @@ use super::moment::{Latest, Moment};
 
 /// The longest sleep: faults are tried again, self-checks come due.
 const LONGEST_SLEEP: Duration = Duration::from_secs(1);
-/// How often the lamp is looked at while a call stands.
+/// How often the beacon is looked at while a call stands.
 const LAMP_LOOK: Duration = Duration::from_millis(100);
 /// A loop that has handed over nothing for so long has hung: nobody else is
 /// left to say so.
@@ -29,7 +29,7 @@ pub(super) struct Sounders {
 
 struct Voice {
     name: SounderName,
-    /// None for the lamp, which has its own rhythm.
+    /// None for the beacon, which has its own rhythm.
     player: Option<Player>,
     horn: Horn,
 }
@@ -76,9 +76,9 @@ impl Sounders {
                 }
                 None => {
                     next = next.min(now.after(LAMP_LOOK));
-                    match heard.as_ref().map(|view| lamp(view, view.now)) {
-                        Some(Lamp::Lit) => Level::On,
-                        Some(Lamp::Dark) | None => Level::Off,
+                    match heard.as_ref().map(|view| beacon(view, view.now)) {
+                        Some(Beacon::Lit) => Level::On,
+                        Some(Beacon::Dark) | None => Level::Off,
                     }
                 }
             };
@@ -90,12 +90,12 @@ impl Sounders {
     }
 }
 
-/// A lamp has no place to sound from.
+/// A beacon has no place to sound from.
 fn place(name: SounderName) -> Option<Place> {
     match name {
         SounderName::Buzzer => Some(Place::Cockpit),
         SounderName::Bunk => Some(Place::Bunk),
-        SounderName::Lamp => None,
+        SounderName::Beacon => None,
     }
 }
 

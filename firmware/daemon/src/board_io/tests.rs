@@ -225,7 +225,7 @@ fn nobody() -> mpsc::Sender<Input> {
     mpsc::channel(1).0
 }
 
-/// A watch that hears nothing calls itself blind; a key of the board answers.
+/// A watch that hears nothing calls itself blind; a key of the board acknowledges.
 #[tokio::test(start_paused = true)]
 async fn a_press_on_the_board_acknowledges_the_call() {
     let boat_file = cringle_boat::example().unwrap();
@@ -246,7 +246,7 @@ async fn a_press_on_the_board_acknowledges_the_call() {
     let board_io = BoardIo::start_by(devices, sender, wall);
     let told = Rc::new(RefCell::new(Vec::new()));
     let stop = Arc::new(Notify::new());
-    let (teller, answered) = (Rc::clone(&told), Arc::clone(&stop));
+    let (teller, acknowledged) = (Rc::clone(&told), Arc::clone(&stop));
     let mut watcher = Watcher::new(Parts {
         engine: Engine::new(
             &boat_file.boat,
@@ -263,7 +263,7 @@ async fn a_press_on_the_board_acknowledges_the_call() {
         tellers: vec![Box::new(move |event, _| {
             teller.borrow_mut().push((event.kind.clone(), event.call));
             if event.kind == EventKind::Acknowledge {
-                answered.notify_one();
+                acknowledged.notify_one();
             }
         })],
         faces: vec![Box::new(board_io)],
@@ -445,7 +445,7 @@ fn a_long_press_is_as_long_on_the_board_as_on_the_screen() {
 
 /// Wind that rises towards the first limit, heard as sentences.
 #[test]
-fn an_unanswered_prepare_sounds_at_the_bunk_after_thirty_seconds() {
+fn an_unacknowledged_prepare_sounds_at_the_bunk_after_thirty_seconds() {
     let boat_file = cringle_boat::example().unwrap();
     let ports = vec!["mast".to_owned()];
     let decoders = wiring::decoders(&boat_file, &ports);

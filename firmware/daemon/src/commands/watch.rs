@@ -86,7 +86,7 @@ pub(super) struct Arguments {
     forecast: Option<String>,
     /// Serves the page here instead of where the boat file says. Nothing is
     /// encrypted: on 0.0.0.0 everybody on that network can read the page and
-    /// overhear the key that acts from it, and with that key answer calls or
+    /// overhear the key that acts from it, and with that key acknowledge calls or
     /// stop the watch. Use it on the boat's own network with a password.
     #[arg(long, value_name = "ADDRESS:PORT")]
     page: Option<SocketAddr>,

@@ -160,7 +160,7 @@ impl Asked {
                 minutes: within("minutes", &self.minutes, 0, 90)?,
             },
             "not_now" if view.call.call > Call::Prepare => {
-                return wrong("only a prepare can be put off: answer this call, or start");
+                return wrong("only a prepare can be put off: acknowledge this call, or start");
             }
             "not_now" => Act::NotNow {
                 minutes: within("minutes", &self.minutes, 20, 60)?,

@@ -8,7 +8,7 @@
 //! It is plain HTTP: nothing is encrypted. By default it listens on this
 //! computer alone. On any other address, `0.0.0.0` above all, everybody on
 //! that network can read it, and can overhear the key whenever somebody acts;
-//! who has the key can answer calls, say what is set and stop the watch. So
+//! who has the key can acknowledge calls, say what is set and stop the watch. So
 //! open it on a network of the boat's own with a password, never in a marina's.
 //!
 //! ```text

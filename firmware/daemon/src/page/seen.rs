@@ -103,7 +103,7 @@ fn life(moment: &Moment, aboard: &Aboard, shared: &Shared, wall: Timestamp) -> V
             Some(_) => "with the key",
             None => "off",
         },
-        "light": match view.people.light {
+        "daylight": match view.people.light {
             Light::Day => "day",
             Light::Night => "night",
             Light::Unknown => "unknown",
@@ -224,7 +224,7 @@ fn wind(view: &View) -> Value {
             },
         })),
         "twd_magnetic_deg": some_tenths(wind.twd_magnetic_deg),
-        "undone": view.undone.iter().map(|it| json!({
+        "corrections": view.undone.iter().map(|it| json!({
             "what": it.what.name(),
             "angle_deg": some_tenths(it.angle_deg),
             "speed_kn": some_tenths(it.speed_kn),

@@ -1,5 +1,5 @@
 //! A TCP server: any number of clients may connect and be sent our sentences.
-//! They only listen, unless the boat file lets them answer alerts or speak as
+//! They only listen, unless the boat file lets them acknowledge alerts or speak as
 //! instruments do: whoever is on the boat's net can connect. A client that
 //! reads too slowly loses sentences, nothing else.
 
@@ -19,8 +19,8 @@ const MOST_CLIENTS: usize = 32;
 /// Sentences a slow client may fall behind.
 const MOST_BEHIND: usize = 32;
 
-/// Sentences by which a bridge answers alerts and says that it is there.
-const ANSWERS: [&[u8]; 3] = [b"ACN,", b"ACK,", b"HBT,"];
+/// Sentences by which a bridge acknowledges alerts and says that it is there.
+const ACKNOWLEDGEMENTS: [&[u8]; 3] = [b"ACN,", b"ACK,", b"HBT,"];
 
 pub(super) async fn run(
     address: &str,
@@ -85,7 +85,7 @@ async fn client(
     let hearing = async {
         let mut ear = match allowed {
             Clients::MaySpeak => Ear::new(),
-            Clients::MayAcknowledge | Clients::OnlyListen => Ear::for_lines(is_answer),
+            Clients::MayAcknowledge | Clients::OnlyListen => Ear::for_lines(is_acknowledgement),
         };
         let mut bytes = [0; 1024];
         let mut is_told = false;
@@ -122,12 +122,12 @@ async fn client(
     }
 }
 
-/// Whether this sentence answers alerts. Two that came in one piece have been
+/// Whether this sentence acknowledges alerts. Two that came in one piece have been
 /// parted before.
-fn is_answer(line: &[u8]) -> bool {
+fn is_acknowledgement(line: &[u8]) -> bool {
     let start = line.iter().position(|byte| *byte == b'$');
     let formatter = start.and_then(|start| line.get(start + 3..));
-    let is_one = |formatter: &[u8]| ANSWERS.iter().any(|it| formatter.starts_with(it));
+    let is_one = |formatter: &[u8]| ACKNOWLEDGEMENTS.iter().any(|it| formatter.starts_with(it));
     formatter.is_some_and(is_one)
 }
 
@@ -142,7 +142,7 @@ mod tests {
             "$BNACK,101*00",
             "\\s:bridge*00\\$BNHBT,60,A,1*00",
         ] {
-            assert!(is_answer(answer.as_bytes()), "{answer}");
+            assert!(is_acknowledgement(answer.as_bytes()), "{answer}");
         }
         for other in [
             "$WIMWV,041.0,R,15.6,N,A*00",
@@ -150,7 +150,7 @@ mod tests {
             "$BN",
             "",
         ] {
-            assert!(!is_answer(other.as_bytes()), "{other}");
+            assert!(!is_acknowledgement(other.as_bytes()), "{other}");
         }
     }
 }

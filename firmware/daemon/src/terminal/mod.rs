@@ -178,7 +178,7 @@ fn spoken(view: &View, aboard: &Aboard) -> String {
     }
 }
 
-/// "1 page (q light)  2 answer (w begun)  3 menu (e wake)  x ends".
+/// "1 page (q lamp)  2 ack (w begun)  3 menu (e wake)  x ends".
 fn keys_in_words(ui: &Ui, view: &View) -> String {
     let labels = ui.labels(view, &ENGLISH);
     let named = KEYS
@@ -219,10 +219,10 @@ mod tests {
     #[test]
     fn the_keys_are_named_by_what_they_do_now() {
         let calm = keys_in_words(&Ui::new(), &samples::calm());
-        assert_eq!(calm, "1 page (q light)  (w begun)  3 menu (e wake)  x ends");
+        assert_eq!(calm, "1 page (q lamp)  (w begun)  3 menu (e wake)  x ends");
         let call = keys_in_words(&Ui::new(), &samples::prepare());
         assert!(
-            call.contains("1 not now (q light)  2 answer (w begun)"),
+            call.contains("1 not now (q lamp)  2 ack (w begun)"),
             "{call}"
         );
     }

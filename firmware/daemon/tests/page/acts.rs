@@ -28,7 +28,7 @@ const fn control(name: &'static str, script: &'static str) -> Control {
 }
 
 const CONTROLS: [Control; 12] = [
-    control("answer", "document.getElementById('acknowledge')"),
+    control("acknowledge", "document.getElementById('acknowledge')"),
     control("not now", "named('#answers', 'not now')"),
     control("begun", "named('#answers', 'change begun')"),
     control("plan", "chosen('plan set', '1 reef')"),
@@ -197,7 +197,7 @@ fn every_control_is_taken_with_the_key_and_told_in_the_log() {
         .watch
         .event(|it| it["event"] == "call" && it["cause"] == "squall");
     browser.wait_for("document.getElementById('acknowledge') !== null");
-    click(&mut browser, "answer", "taken");
+    click(&mut browser, "acknowledge", "taken");
     aboard.watch.event(|it| it["event"] == "acknowledge");
 
     // Taken back: its call ends with it.

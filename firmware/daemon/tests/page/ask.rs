@@ -46,7 +46,7 @@ fn it_reads_freely_and_acts_only_with_the_key() {
 
     let pressed = aboard.post("/press", r#"{"button":"middle","press":"short"}"#);
     assert_eq!(pressed.status, 403);
-    // On an unanswered call the middle key answers it, as in the cockpit.
+    // On an unacknowledged call the middle key acknowledges it, as in the cockpit.
     let middle = body(json!({"button": "middle", "press": "short"}));
     assert_eq!(aboard.post("/press", &middle).status, 204);
 }

@@ -52,7 +52,7 @@ fn press(browser: &mut Browser, id: &str, said: &str) {
 }
 
 #[test]
-fn a_call_is_seen_answered_with_the_key_alone_and_stale_data_is_shouted() {
+fn a_call_is_seen_acknowledged_with_the_key_alone_and_stale_data_is_shouted() {
     let Some(mut browser) = browser() else {
         return;
     };

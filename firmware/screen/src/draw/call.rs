@@ -1,4 +1,4 @@
-//! A call that nobody has answered: it takes over any page.
+//! A call that nobody has acknowledged: it takes over any page.
 
 use embedded_graphics::primitives::Rectangle;
 

@@ -77,13 +77,13 @@ pub fn headline(view: &View, aboard: &Aboard<'_>, words: &Words) -> Headline {
             trust: Trust::Good,
             unit: format(format_args!(
                 "{}, {} {}",
-                words.home.minutes_gone, booked, words.home.booked
+                words.home.minutes_gone, words.home.work, booked
             )),
         };
     }
     let (word, tone) = match view.call.call {
         Call::None if is_unsure(view) => (action.unsure, Tone::Absent),
-        // Over, but nobody has answered: shown as the warning that it was.
+        // Over, but nobody has acknowledged: shown as the warning that it was.
         Call::None if view.call.alert == AlertState::RectifiedUnacknowledged => {
             (action.none, Tone::Warning)
         }

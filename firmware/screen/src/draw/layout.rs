@@ -73,7 +73,7 @@ pub fn home(panel: &Panel) -> Layout {
     }
 }
 
-/// A call that nobody has answered: no ladder, all for word and number. They
+/// A call that nobody has acknowledged: no ladder, all for word and number. They
 /// stand one above the other where both can be read at 3 m so, else side by
 /// side, which gives low panels the higher letters.
 pub fn call(panel: &Panel) -> Layout {

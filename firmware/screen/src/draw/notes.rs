@@ -260,7 +260,7 @@ mod tests {
 
     #[test]
     fn what_stops_the_watch_comes_before_what_can_wait() {
-        let mut view = crate::samples::blind_answered();
+        let mut view = crate::samples::blind_acknowledged();
         view.limits_confirmed = Confirmation::Unconfirmed;
         let mut aboard = crate::samples::aboard(&[], &[]);
         aboard.alive.still_s = 60.0;

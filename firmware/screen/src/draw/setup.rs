@@ -123,7 +123,7 @@ pub(crate) fn people<D: Surface>(
     let rows = [
         row(words.page.on_deck, hands),
         row(words.home.next, next(scene)),
-        row(words.page.call_time, call_time(scene)),
+        row(words.page.work, work(scene)),
         row(
             words.page.crew,
             text((words.name.condition)(people.condition)),
@@ -131,11 +131,11 @@ pub(crate) fn people<D: Surface>(
         row(words.page.helm, text((words.name.helm)(people.helm))),
         row(words.page.sea, text((words.name.sea)(people.sea))),
         row(
-            words.page.light,
+            words.page.daylight,
             text(match people.light {
                 Light::Day => words.page.day,
                 Light::Night => words.page.night,
-                Light::Unknown => words.page.light_unknown,
+                Light::Unknown => words.page.daylight_unknown,
             }),
         ),
         row(words.page.boat, text((words.name.doing)(view.doing))),
@@ -160,7 +160,7 @@ fn next(scene: &Scene<'_>) -> Value {
 }
 
 /// "17 min: 5+4+8": muster, set-up, change.
-fn call_time(scene: &Scene<'_>) -> Value {
+fn work(scene: &Scene<'_>) -> Value {
     let minutes = |seconds: f64| seconds / 60.0;
     match scene.view.call.call_time {
         Some(time) => format(format_args!(

@@ -86,7 +86,7 @@ fn undone(scene: &Scene<'_>) -> Option<WindLine> {
     if all.is_empty() {
         return None;
     }
-    let mut told: WindLine = format(format_args!("{}:", scene.words.page.undone));
+    let mut told: WindLine = format(format_args!("{}:", scene.words.page.corrected));
     for (index, one) in all.iter().enumerate() {
         let comma = if index == 0 { "" } else { "," };
         if write!(told, "{comma} {}", in_short(one)).is_err() {

@@ -124,7 +124,7 @@ pub(super) enum Phase {
     Flashed,
 }
 
-/// An unanswered call flashes once a second, six tenths of it steady
+/// An unacknowledged call flashes once a second, six tenths of it steady
 /// (0.5 to 1.5 Hz, lit at least half: MSC.191(79) and guidance to it). Paper
 /// can't flash.
 pub(super) fn phase(scene: &Scene<'_>) -> Phase {

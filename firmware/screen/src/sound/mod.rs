@@ -1,4 +1,4 @@
-//! Sound and lamp as pure data: what is on at a given moment.
+//! Sound and beacon as pure data: what is on at a given moment.
 //!
 //! The core's alert decides who sounds (`View.sounds`); a [`Player`] for each
 //! sounder turns that into on and off. The driver asks again no later than
@@ -157,44 +157,44 @@ impl Playing {
     }
 }
 
-/// The lamp: flashes while nobody has answered, steady while a call stands,
+/// The beacon: flashes while nobody has acknowledged, steady while a call stands,
 /// dark otherwise.
-pub fn lamp(view: &View, now: Timestamp) -> Lamp {
+pub fn beacon(view: &View, now: Timestamp) -> Beacon {
     let Some(priority) = view.call.call.priority() else {
         return match view.call.alert {
             AlertState::RectifiedUnacknowledged => flash(timing::LED_WARNING_FLASH, view, now),
             AlertState::Normal
             | AlertState::Unacknowledged
             | AlertState::Silenced
-            | AlertState::Acknowledged => Lamp::Dark,
+            | AlertState::Acknowledged => Beacon::Dark,
         };
     };
     if !view.doing.is_under_sail() {
-        return Lamp::Dark;
+        return Beacon::Dark;
     }
     match (view.call.alert, priority) {
-        (AlertState::Normal | AlertState::Acknowledged, _) => Lamp::Lit,
+        (AlertState::Normal | AlertState::Acknowledged, _) => Beacon::Lit,
         (_, Priority::Alarm) => flash(timing::LED_ALARM_FLASH, view, now),
         (_, Priority::Warning | Priority::Caution) => flash(timing::LED_WARNING_FLASH, view, now),
     }
 }
 
-/// The lamp's state.
+/// The beacon's state.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Lamp {
+pub enum Beacon {
     /// Off.
     Dark,
     /// On.
     Lit,
 }
 
-fn flash(rhythm: Beep, view: &View, now: Timestamp) -> Lamp {
+fn flash(rhythm: Beep, view: &View, now: Timestamp) -> Beacon {
     let since = now.since(view.call.changed).as_millis() as u64;
     let round = u64::from(rhythm.on_ms + rhythm.off_ms).max(1);
     if since % round < u64::from(rhythm.on_ms) {
-        Lamp::Lit
+        Beacon::Lit
     } else {
-        Lamp::Dark
+        Beacon::Dark
     }
 }
 
@@ -327,15 +327,15 @@ mod tests {
     }
 
     #[test]
-    fn the_lamp_flashes_till_answered_then_stands() {
+    fn the_beacon_flashes_till_acknowledged_then_stands() {
         let lit = |view: &View| {
             (0..10_000)
-                .filter(|&ms| lamp(view, at(view.now.as_millis() + ms)) == Lamp::Lit)
+                .filter(|&ms| beacon(view, at(view.now.as_millis() + ms)) == Beacon::Lit)
                 .count()
         };
         assert_eq!(lit(&samples::calm()), 0);
         assert!((5_000..10_000).contains(&lit(&samples::reduce())));
-        assert_eq!(lit(&samples::answered()), 10_000);
+        assert_eq!(lit(&samples::acknowledged()), 10_000);
         assert_eq!(lit(&samples::anchored()), 0);
         assert!((5_000..10_000).contains(&lit(&samples::went())));
     }

@@ -114,17 +114,17 @@ pub const SELF_CHECK: Pattern = Pattern {
 /// How often the sounder tries itself.
 pub const SELF_CHECK_EVERY_MS: u64 = 3_600_000;
 
-/// A temporary silence ends after this, if nobody has answered by then
+/// A temporary silence ends after this, if nobody has acknowledged by then
 /// (MSC.302(87) 7.3).
 pub const SILENCE_MS: u64 = 30_000;
 
-/// LED, unanswered alarm: 1 Hz, lit 60 % (0.5 to 1.5 Hz, at least half).
+/// LED, unacknowledged alarm: 1 Hz, lit 60 % (0.5 to 1.5 Hz, at least half).
 pub const LED_ALARM_FLASH: Beep = Beep {
     on_ms: 600,
     off_ms: 400,
 };
 
-/// LED, unanswered warning: slower, so that the two differ without colour.
+/// LED, unacknowledged warning: slower, so that the two differ without colour.
 pub const LED_WARNING_FLASH: Beep = Beep {
     on_ms: 1_000,
     off_ms: 1_000,

@@ -5,7 +5,7 @@
 pub enum Key {
     /// The left one.
     Left,
-    /// The middle one; it answers.
+    /// The middle one; it acknowledges.
     Middle,
     /// The right one.
     Right,

@@ -324,7 +324,7 @@ pub fn label(choice: Choice, view: &View, words: &Words) -> Text<40> {
 pub fn act_label(act: Act, view: &View, words: &Words) -> Text<40> {
     let menu = &words.menu;
     match act {
-        Act::Acknowledge | Act::Silence => text(words.key.answer),
+        Act::Acknowledge | Act::Silence => text(words.key.acknowledge),
         Act::Started => {
             let next = view.next.and_then(|id| rung(view, id));
             let name = next.map_or(words.home.not_said, |rung| rung.name.as_str());

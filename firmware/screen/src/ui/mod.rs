@@ -6,14 +6,14 @@
 //!    ^ ^              |  ^      back     |                    |   |
 //!    | +----close-----+  +--------------+              no    |   | yes: the act
 //!    +---- 30 s without a key ---------------------- 15 s ---+---+
-//!    +---- a call that nobody has answered, from anywhere
+//!    +---- a call that nobody has acknowledged, from anywhere
 //! ```
 //!
 //! Nothing that begins or ends a reduction, or stops the watch, happens by
 //! one press: it is asked first, and the answer is on another key than the
 //! one that asked. No double press means anything. What a call has just taken
 //! the screen from can't be chosen for a moment, so that a press meant for a
-//! menu never answers a call unseen.
+//! menu never acknowledges a call unseen.
 
 pub mod keys;
 pub mod lists;
@@ -88,7 +88,7 @@ impl Page {
 /// What the screen shows.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Shown {
-    /// A call that nobody has answered.
+    /// A call that nobody has acknowledged.
     Call,
     /// A page.
     Page(Page),
@@ -186,7 +186,7 @@ impl Ui {
         // Not the revision: that a call has gone on to the bunk must not close
         // the menu of whoever is dealing with it.
         let state = (view.call.id, view.call.call, view.call.alert);
-        if is_unanswered(view) {
+        if is_unacknowledged(view) {
             if state != self.seen {
                 let showed_a_call = self.mode == Mode::Page && self.taken_over.is_some();
                 let is_another = (state.0, state.1) != (self.seen.0, self.seen.1);
@@ -198,7 +198,7 @@ impl Ui {
         } else {
             self.taken_over = None;
         }
-        // A call that is over unanswered brings home back once.
+        // A call that is over unacknowledged brings home back once.
         if view.call.alert == AlertState::RectifiedUnacknowledged && state != self.seen {
             self.mode = Mode::Page;
             self.page = Page::Ladder;
@@ -232,12 +232,12 @@ impl Ui {
     /// civil twilight; where that is not known it is the day's, which can
     /// dazzle but can always be read.
     pub fn look(&self, view: &View) -> Look {
-        let by_light = match view.people.light {
+        let by_daylight = match view.people.light {
             Light::Night => Palette::Night,
             Light::Day | Light::Unknown => Palette::Day,
         };
         Look {
-            palette: self.palette.unwrap_or(by_light),
+            palette: self.palette.unwrap_or(by_daylight),
             brightness: self.brightness,
         }
     }
@@ -273,7 +273,7 @@ impl Ui {
                     _ => key.page,
                 };
                 let middle = match self.middle(view) {
-                    Middle::Answer => key.answer,
+                    Middle::Acknowledge => key.acknowledge,
                     Middle::Tick => key.tick,
                     Middle::People => key.choose,
                     Middle::Plan => key.plan,
@@ -287,7 +287,7 @@ impl Ui {
                     None => "",
                 };
                 [
-                    label(left, key.light),
+                    label(left, key.lamp),
                     label(middle, hold),
                     label(key.menu, key.wake),
                 ]
@@ -310,7 +310,7 @@ impl Ui {
                 None
             }
             (Key::Middle, Press::Short) => match self.middle(view) {
-                Middle::Answer => Some(Act::Acknowledge),
+                Middle::Acknowledge => Some(Act::Acknowledge),
                 Middle::Tick => {
                     self.open(List::Setup, view);
                     None
@@ -436,7 +436,7 @@ impl Ui {
         match view.call.alert {
             AlertState::Unacknowledged
             | AlertState::Silenced
-            | AlertState::RectifiedUnacknowledged => Middle::Answer,
+            | AlertState::RectifiedUnacknowledged => Middle::Acknowledge,
             AlertState::Normal | AlertState::Acknowledged => match self.page {
                 Page::Ladder if view.hints.contains(&Hint::PlanDoubted) => Middle::Plan,
                 Page::Ladder if view.hints.contains(&Hint::DoingDoubted) => Middle::Doing,
@@ -472,7 +472,7 @@ impl Ui {
 }
 
 enum Middle {
-    Answer,
+    Acknowledge,
     Tick,
     People,
     /// Answers the doubt about the plan.
@@ -493,8 +493,8 @@ fn begun(view: &View) -> Option<Act> {
     }
 }
 
-/// Whether a call stands that nobody has answered.
-pub fn is_unanswered(view: &View) -> bool {
+/// Whether a call stands that nobody has acknowledged.
+pub fn is_unacknowledged(view: &View) -> bool {
     match view.call.alert {
         AlertState::Unacknowledged => true,
         AlertState::Normal

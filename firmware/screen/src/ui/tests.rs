@@ -53,7 +53,7 @@ fn a_call_takes_over_any_page_and_one_press_answers_it() {
     ui.tick(&view, at(1));
     assert_eq!(ui.shown(&view), Shown::Call);
     assert_eq!(ui.press(M.0, M.1, &view, at(3)), Some(Act::Acknowledge));
-    let view = samples::answered();
+    let view = samples::acknowledged();
     assert_eq!(ui.shown(&view), Shown::Page(Page::Bench));
 }
 
@@ -100,7 +100,7 @@ fn a_press_meant_for_a_prepare_never_answers_the_reduce_it_has_become() {
 
 #[test]
 fn begun_is_held_then_confirmed_on_another_key() {
-    let view = samples::answered();
+    let view = samples::acknowledged();
     let mut ui = Ui::new();
     assert_eq!(walk(&mut ui, &view, &[HOLD_M]).as_slice(), []);
     assert_eq!(ui.shown(&view), Shown::Confirm(Act::Started));
@@ -216,7 +216,7 @@ fn ticks_stay_in_their_list() {
 
 #[test]
 fn menus_and_questions_left_alone_go_away_without_an_act() {
-    let view = samples::answered();
+    let view = samples::acknowledged();
     for (keys, seconds) in [(&[R, R][..], 31), (&[HOLD_M][..], 16)] {
         let mut ui = Ui::new();
         walk(&mut ui, &view, keys);
@@ -227,7 +227,7 @@ fn menus_and_questions_left_alone_go_away_without_an_act() {
 
 #[test]
 fn a_late_yes_to_a_question_that_has_gone_is_no_yes() {
-    let view = samples::answered();
+    let view = samples::acknowledged();
     let mut ui = Ui::new();
     walk(&mut ui, &view, &[HOLD_M]);
     assert_eq!(ui.press(R.0, R.1, &view, at(20)), None);
@@ -262,7 +262,7 @@ fn the_light_key_steps_down_and_round() {
 #[test]
 fn the_palette_goes_by_twilight_until_chosen() {
     let mut ui = Ui::new();
-    let (day, night) = (samples::calm(), samples::answered());
+    let (day, night) = (samples::calm(), samples::acknowledged());
     assert_eq!(ui.look(&day).palette, Palette::Day);
     assert_eq!(ui.look(&night).palette, Palette::Night);
     ui.take_look_step(LookStep::Day);

@@ -149,7 +149,7 @@ pub struct Alr {
     /// Whether its threshold is passed.
     pub condition: Condition,
     /// Whether someone has acknowledged it.
-    pub answer: Answer,
+    pub acknowledgement: Acknowledgement,
     /// What it says.
     pub words: Words,
 }
@@ -165,7 +165,7 @@ pub enum Condition {
 
 /// Whether an alarm was acknowledged.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Answer {
+pub enum Acknowledgement {
     /// A.
     Acknowledged,
     /// V.
@@ -173,20 +173,22 @@ pub enum Answer {
 }
 
 letters!(Condition { Exceeded = b'A', NotExceeded = b'V' });
-letters!(Answer { Acknowledged = b'A', Unacknowledged = b'V' });
+letters!(Acknowledgement { Acknowledged = b'A', Unacknowledged = b'V' });
 
 impl AlertState {
     /// The same state in ALR's two letters. Silenced is not acknowledged.
-    pub const fn for_alr(self) -> (Condition, Answer) {
+    pub const fn for_alr(self) -> (Condition, Acknowledgement) {
         match self {
             AlertState::ActiveUnacknowledged | AlertState::ActiveSilenced => {
-                (Condition::Exceeded, Answer::Unacknowledged)
+                (Condition::Exceeded, Acknowledgement::Unacknowledged)
             }
             AlertState::ActiveAcknowledged | AlertState::ResponsibilityTransferred => {
-                (Condition::Exceeded, Answer::Acknowledged)
+                (Condition::Exceeded, Acknowledgement::Acknowledged)
             }
-            AlertState::RectifiedUnacknowledged => (Condition::NotExceeded, Answer::Unacknowledged),
-            AlertState::Normal => (Condition::NotExceeded, Answer::Acknowledged),
+            AlertState::RectifiedUnacknowledged => {
+                (Condition::NotExceeded, Acknowledgement::Unacknowledged)
+            }
+            AlertState::Normal => (Condition::NotExceeded, Acknowledgement::Acknowledged),
         }
     }
 }

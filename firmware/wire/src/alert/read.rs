@@ -1,8 +1,8 @@
 //! Reads alert sentences.
 
 use super::{
-    Ack, Acn, Alc, AlertIn, AlertName, AlertState, Alf, Alr, Answer, Arc, Category, Command,
-    Condition, Entry, Hbt, Health, MakerCode, Priority, Standing, TimeOfDay, words,
+    Ack, Acknowledgement, Acn, Alc, AlertIn, AlertName, AlertState, Alf, Alr, Arc, Category,
+    Command, Condition, Entry, Hbt, Health, MakerCode, Priority, Standing, TimeOfDay, words,
 };
 use crate::decode::Out;
 use crate::decode::hearing::Hearing;
@@ -105,7 +105,7 @@ fn read_alr(fields: &Fields<'_>) -> Option<Alr> {
         at: moment(fields, 0)?,
         number: whole(fields.text(1), 3)? as u16,
         condition: Condition::from_letter(fields.letter(2)?)?,
-        answer: Answer::from_letter(fields.letter(3)?)?,
+        acknowledgement: Acknowledgement::from_letter(fields.letter(3)?)?,
         words: words::read(fields.text(4)),
     })
 }

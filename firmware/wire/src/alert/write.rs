@@ -19,7 +19,7 @@ impl Alr {
         moment(&mut line, self.at);
         line.field(format_args!("{:03}", self.number));
         line.letter(self.condition.letter());
-        line.letter(self.answer.letter());
+        line.letter(self.acknowledgement.letter());
         line.words(&self.words);
         line.finish()
     }
@@ -108,12 +108,12 @@ impl Alert {
 
     /// The same alert the older way, under a local number of 0 to 999.
     pub fn as_alr(&self, number: u16) -> Alr {
-        let (condition, answer) = self.standing.state.for_alr();
+        let (condition, acknowledgement) = self.standing.state.for_alr();
         Alr {
             at: self.standing.at,
             number,
             condition,
-            answer,
+            acknowledgement,
             words: self.title.clone(),
         }
     }

@@ -119,7 +119,7 @@ fn alert_words(alert: &AlertIn) -> String {
             "alarm {} {:?} {:?} {:?}",
             alr.number,
             alr.condition,
-            alr.answer,
+            alr.acknowledgement,
             alr.words.as_str()
         ),
         AlertIn::Alert(alf) => format!(
