@@ -107,7 +107,7 @@ async fn a_datagram_ends_its_last_line_even_without_a_line_end() {
 }
 
 fn server(address: &str, clients: Clients) -> Place {
-    Place::TcpListen {
+    Place::ServeTcp {
         address: address.to_owned(),
         clients,
     }

@@ -3,7 +3,7 @@
 //! ```text
 //! [name=]serial:/dev/ttyUSB0?baud=4800
 //! [name=]tcp:HOST:PORT
-//! [name=]tcp-listen:[ADDR]:PORT?clients=may-acknowledge
+//! [name=]serve-tcp:[ADDR]:PORT?clients=may-acknowledge
 //! [name=]udp:[ADDR]:PORT?to=HOST:PORT
 //! [name=]file:PATH
 //! [name=]-
@@ -45,7 +45,7 @@ pub enum Address {
         port: u16,
     },
     /// A TCP port on which others connect to us.
-    TcpListen {
+    ServeTcp {
         /// Own address.
         socket: SocketAddr,
         /// What they may do there.
@@ -135,7 +135,7 @@ impl FromStr for PortSpec {
             let Some((kind, place)) = place.split_once(':') else {
                 return error(
                     format!("\"{words}\" does not say what kind of port it is"),
-                    "begin with serial:, tcp:, tcp-listen:, udp: or file:, or give - for standard input",
+                    "begin with serial:, tcp:, serve-tcp:, udp: or file:, or give - for standard input",
                 );
             };
             address(kind, place, &mut options)?
@@ -183,8 +183,8 @@ fn address(kind: &str, place: &str, options: &mut Options<'_>) -> Result<Address
                 port,
             })
         }
-        "tcp-listen" => Ok(Address::TcpListen {
-            socket: socket(place, "tcp-listen::10110")?,
+        "serve-tcp" => Ok(Address::ServeTcp {
+            socket: socket(place, "serve-tcp::10110")?,
             clients: options.clients()?,
         }),
         "udp" => Ok(Address::Udp {
@@ -193,7 +193,7 @@ fn address(kind: &str, place: &str, options: &mut Options<'_>) -> Result<Address
         }),
         other => error(
             format!("\"{other}:\" is not a kind of port"),
-            "use serial:, tcp:, tcp-listen:, udp: or file:, or - for standard input",
+            "use serial:, tcp:, serve-tcp:, udp: or file:, or - for standard input",
         ),
     }
 }
@@ -323,7 +323,7 @@ impl<'o> Options<'o> {
             None => Ok(()),
             Some((key, _)) => error(
                 format!("the option \"{key}\" is not known here"),
-                "serial: takes baud, udp: takes to, tcp-listen: takes clients; the others take none",
+                "serial: takes baud, udp: takes to, serve-tcp: takes clients; the others take none",
             ),
         }
     }
@@ -339,7 +339,7 @@ impl Address {
         match self {
             Address::Serial { path, .. } | Address::File(path) => last(path),
             Address::Tcp { host, port } => format!("tcp-{host}-{port}"),
-            Address::TcpListen { socket, .. } => format!("tcp-{}", socket.port()),
+            Address::ServeTcp { socket, .. } => format!("tcp-{}", socket.port()),
             Address::Udp { listen, .. } => format!("udp-{}", listen.port()),
             Address::Stdin => "stdin".to_owned(),
         }
@@ -353,11 +353,11 @@ impl fmt::Display for Address {
                 write!(f, "serial:{}?baud={baud}", path.display())
             }
             Address::Tcp { host, port } => write!(f, "tcp:{host}:{port}"),
-            Address::TcpListen { socket, clients } if *clients == Clients::default() => {
-                write!(f, "tcp-listen:{socket}")
+            Address::ServeTcp { socket, clients } if *clients == Clients::default() => {
+                write!(f, "serve-tcp:{socket}")
             }
-            Address::TcpListen { socket, clients } => {
-                write!(f, "tcp-listen:{socket}?clients={}", clients.word())
+            Address::ServeTcp { socket, clients } => {
+                write!(f, "serve-tcp:{socket}?clients={}", clients.word())
             }
             Address::Udp { listen, to: None } => write!(f, "udp:{listen}"),
             Address::Udp {
@@ -414,8 +414,8 @@ mod tests {
             }
         );
         assert_eq!(
-            port("tcp-listen:127.0.0.1:2000").address,
-            Address::TcpListen {
+            port("serve-tcp:127.0.0.1:2000").address,
+            Address::ServeTcp {
                 socket: ([127, 0, 0, 1], 2000).into(),
                 clients: Clients::OnlyListen,
             }
@@ -431,17 +431,17 @@ mod tests {
     #[test]
     fn clients_only_listen_unless_it_is_said_and_it_is_written_as_it_was() {
         let clients = |words: &str| match port(words).address {
-            Address::TcpListen { clients, .. } => clients,
+            Address::ServeTcp { clients, .. } => clients,
             other => panic!("{other}"),
         };
-        assert_eq!(clients("tcp-listen::10110"), Clients::OnlyListen);
+        assert_eq!(clients("serve-tcp::10110"), Clients::OnlyListen);
         for clients_may in Clients::ALL {
-            let words = format!("tcp-listen::10110?clients={}", clients_may.word());
+            let words = format!("serve-tcp::10110?clients={}", clients_may.word());
             assert_eq!(clients(&words), clients_may);
             let written = port(&words).address.to_string();
             assert_eq!(clients(&written), clients_may);
         }
-        let wrong = "tcp-listen::10110?clients=any".parse::<PortSpec>();
+        let wrong = "serve-tcp::10110?clients=any".parse::<PortSpec>();
         assert!(wrong.unwrap_err().mend.contains("may-acknowledge"));
     }
 
@@ -453,7 +453,7 @@ mod tests {
             "udp:0.0.0.0:2000",
             "udp:0.0.0.0:2000?to=pilot.local:2001",
             "udp:[::]:2000?to=[fd00::20]:2001",
-            "tcp-listen:[::1]:2000",
+            "serve-tcp:[::1]:2000",
             "file:/a/b",
             "-",
         ] {

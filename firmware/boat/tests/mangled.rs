@@ -169,7 +169,7 @@ fn no_mangled_port_panics() {
             "wind=serial:/dev/ttyUSB0?baud=4800",
             "udp:[::1]:2000",
             "tcp:host:1",
-            "tcp-listen::80",
+            "serve-tcp::80",
             "-",
         ]);
         let mangled = with_letters_changed(&format!("{word}{word}"), &mut noise);

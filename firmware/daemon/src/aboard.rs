@@ -147,7 +147,7 @@ impl PortView {
         PortView {
             name: port.name.clone(),
             expects: match port.place {
-                Place::TcpListen { .. } => Expects::Nothing,
+                Place::ServeTcp { .. } => Expects::Nothing,
                 _ => Expects::Lines,
             },
             state: PortState::Opening,
@@ -251,7 +251,7 @@ mod tests {
 
     #[test]
     fn a_server_to_which_nobody_has_spoken_is_not_at_fault() {
-        let mut aboard = aboard_with(Place::TcpListen {
+        let mut aboard = aboard_with(Place::ServeTcp {
             address: "127.0.0.1:0".into(),
             clients: Clients::MaySpeak,
         });

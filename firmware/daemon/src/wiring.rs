@@ -58,7 +58,7 @@ fn place(settings: &PortSettings) -> Place {
             baud: *baud,
         },
         Address::Tcp { host, port } => Place::Tcp(format!("{host}:{port}")),
-        Address::TcpListen { socket, clients } => Place::TcpListen {
+        Address::ServeTcp { socket, clients } => Place::ServeTcp {
             address: socket.to_string(),
             clients: *clients,
         },

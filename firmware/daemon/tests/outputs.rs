@@ -347,11 +347,7 @@ async fn true_wind_goes_out_at_its_rates_by_every_way_and_nothing_is_echoed() {
     let (tcp, udp) = (free_port().await, free_port().await);
     let ports = [
         ("mast", serial(&instrument.path), "\"true-wind\""),
-        (
-            "net",
-            format!("tcp-listen:127.0.0.1:{tcp}"),
-            "\"true-wind\"",
-        ),
+        ("net", format!("serve-tcp:127.0.0.1:{tcp}"), "\"true-wind\""),
         (
             "air",
             format!("udp:127.0.0.1:{udp}?to={to}"),
@@ -443,7 +439,7 @@ async fn a_call_goes_out_in_one_form_and_the_bridges_answer_is_taken() {
     };
     for form in [newer, older] {
         let port = free_port().await;
-        let net = format!("tcp-listen:127.0.0.1:{port}?clients=may-acknowledge");
+        let net = format!("serve-tcp:127.0.0.1:{port}?clients=may-acknowledge");
         let ports = [("net", net, "\"alerts\"")];
         let stand = Stand::new(boat_file(&ports, form.alerts));
         stand

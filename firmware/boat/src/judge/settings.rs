@@ -19,7 +19,7 @@ pub(super) fn judge(remarks: &mut Remarks<'_>) {
             Address::File(_) | Address::Stdin => true,
             Address::Serial { .. }
             | Address::Tcp { .. }
-            | Address::TcpListen { .. }
+            | Address::ServeTcp { .. }
             | Address::Udp { .. } => false,
         };
         if is_one_way && !settings.send.is_empty() {

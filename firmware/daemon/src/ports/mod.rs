@@ -46,7 +46,7 @@ pub enum Place {
     /// A TCP server to connect to: `HOST:PORT`.
     Tcp(String),
     /// A TCP server of our own.
-    TcpListen {
+    ServeTcp {
         /// Where.
         address: String,
         /// What its clients may do.
@@ -132,7 +132,7 @@ pub fn run(port: Port, clock: Clock, news: mpsc::Sender<News>) -> Running {
         match port.place {
             Place::Serial { path, baud } => stream::serial(&path, baud, mouth, waiting).await,
             Place::Tcp(address) => stream::tcp(&address, mouth, waiting).await,
-            Place::TcpListen { address, clients } => {
+            Place::ServeTcp { address, clients } => {
                 listen::run(&address, clients, mouth, waiting).await;
             }
             Place::Udp { listen, send_to } => {
