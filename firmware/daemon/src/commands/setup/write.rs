@@ -9,6 +9,9 @@ use anyhow::{Context, anyhow};
 use cringle_boat::ports::PortSpec;
 use cringle_boat::{BoatFile, Template};
 
+/// Longest name of a port, as `[[port]]` takes it.
+const LONGEST_PORT_NAME: usize = 15;
+
 /// All that is asked.
 #[derive(Clone, Debug)]
 pub(super) struct Answers {
@@ -42,9 +45,9 @@ pub(super) fn boat_file(answers: &Answers, file: &Path) -> anyhow::Result<BoatFi
 
 fn text(answers: &Answers) -> anyhow::Result<String> {
     let mut ports = String::new();
-    for port in &answers.ports {
-        let words = format!("{}={}", port.name, port.address);
-        let (name, port) = (quoted(&port.name), quoted(&port.address.to_string()));
+    for (port, name) in answers.ports.iter().zip(port_names(&answers.ports)) {
+        let words = format!("{name}={}", port.address);
+        let (name, port) = (quoted(&name), quoted(&port.address.to_string()));
         words
             .parse::<PortSpec>()
             .with_context(|| format!("port {words}"))?;
@@ -82,6 +85,37 @@ fn text(answers: &Answers) -> anyhow::Result<String> {
         });
     }
     Ok(out.join("\n") + "\n")
+}
+
+/// Names that a boat file takes, each once: a port that was given without one
+/// is called by its address, which may be too long or hold other letters.
+fn port_names(ports: &[PortSpec]) -> Vec<String> {
+    let mut names: Vec<String> = Vec::new();
+    for port in ports {
+        let plain = port.name.chars().map(|letter| match letter {
+            '_' => '_',
+            letter if letter.is_ascii_alphanumeric() => letter,
+            _ => '-',
+        });
+        let plain: String = plain.collect();
+        // The end of an address or path tells more than its beginning.
+        let start = plain.len().saturating_sub(LONGEST_PORT_NAME);
+        let plain = plain[start..].trim_matches('-');
+        let mut name = match plain {
+            "" => "port".to_owned(),
+            plain => plain.to_owned(),
+        };
+        for number in 2.. {
+            if !names.contains(&name) {
+                break;
+            }
+            let tail = format!("-{number}");
+            let most = plain.len().min(LONGEST_PORT_NAME - tail.len());
+            name = format!("{}{tail}", &plain[..most]);
+        }
+        names.push(name);
+    }
+    names
 }
 
 /// As TOML writes a text.
@@ -174,6 +208,22 @@ mod tests {
             );
             assert!(file.text.contains("time your own"), "its comments stay");
         }
+    }
+
+    #[test]
+    fn a_port_without_a_name_gets_one_that_the_boat_file_takes() {
+        let mut answers = answers(TEMPLATES[0]);
+        let given = [
+            "tcp:192.168.4.1:10110",
+            "tcp:192.168.4.1:10110",
+            "serial:/dev/serial/by-id/usb-FTDI_FT232R_USB_UART_A10.0-if00-port0?baud=4800",
+            "udp:0.0.0.0:2000",
+        ];
+        answers.ports = given.map(|words| words.parse().unwrap()).to_vec();
+        let file = boat_file(&answers, Path::new("boat.toml")).unwrap();
+        let addresses: Vec<_> = file.ports.iter().map(|it| &it.port.address).collect();
+        let asked: Vec<_> = answers.ports.iter().map(|it| &it.address).collect();
+        assert_eq!(addresses, asked, "no answer is lost");
     }
 
     #[test]
