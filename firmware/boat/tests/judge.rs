@@ -221,3 +221,14 @@ fn a_call_time_beyond_the_outlook_is_told() {
         "by night with its set-up open",
     );
 }
+
+#[test]
+fn a_limit_that_any_wind_passes_is_a_fault() {
+    let remarks = remarks_with(&[("mean_kn = 14", "mean_kn = 0")]);
+    let fault = remarks
+        .iter()
+        .find(|it| it.what.contains("passed in any wind"));
+    let fault = fault.expect("told");
+    assert_eq!(fault.weight, Weight::Fault);
+    assert_eq!(fault.key, "plan[1].close_hauled");
+}

@@ -2,9 +2,10 @@
 
 use std::path::{Path, PathBuf};
 
-use cringle_boat::{BoatFile, LoadError};
+use cringle_boat::{BoatFile, LoadError, Problem, Weight};
 
-use crate::commands::Failure;
+use crate::board_io;
+use crate::commands::{Failure, aside};
 
 /// The environment variable that names the boat file.
 pub const VARIABLE: &str = "CRINGLE_BOAT";
@@ -23,12 +24,47 @@ pub enum Otherwise {
 /// The boat file that was named, or the one in its usual place.
 pub fn find(named: Option<&Path>, otherwise: Otherwise) -> Result<BoatFile, Failure> {
     match (place(named), otherwise) {
-        (Some(path), _) => load(&path),
+        (Some(path), _) => {
+            let file = load(&path)?;
+            tell_faults(&file);
+            Ok(file)
+        }
         (None, Otherwise::Refuse) => Err(none()),
         (None, Otherwise::Example) => {
             eprintln!("no boat file given: using the built-in example boat");
             example()
         }
+    }
+}
+
+/// All that is to be said of a boat file that can be read, and of the board
+/// that it names: the one verdict of every command.
+pub fn verdict(file: &BoatFile) -> Vec<Problem> {
+    let mut problems = cringle_boat::judge(file);
+    if let Err(error) = board_io::named(None, file) {
+        let what = format!("cannot be used: {error:#}");
+        problems.push(file.fault(
+            "board",
+            what,
+            "name a board that is known, or mend its file",
+        ));
+        problems.sort_by_key(|problem| problem.line);
+    }
+    problems
+}
+
+/// Says the faults of a boat file that is going to be used all the same: at
+/// sea a wrong limit for one plan is better than no watch.
+fn tell_faults(file: &BoatFile) {
+    let problems = verdict(file);
+    let faults = problems.iter().filter(|it| it.weight == Weight::Fault);
+    let told = faults.map(|fault| aside(&fault.to_string())).count();
+    if told > 0 {
+        aside(&format!(
+            "{}: {told} {}: calls may come wrong, late or not at all; `cringle check` says more",
+            file.file,
+            if told == 1 { "fault" } else { "faults" }
+        ));
     }
 }
 

@@ -103,6 +103,36 @@ fn check_finds_the_boat_file_as_other_commands_do_and_tells_call_times() {
     }
 }
 
+/// A watch once started without a word on a file that `check` faulted.
+#[test]
+fn every_command_gives_the_same_verdict_on_a_boat_file() {
+    let directory = tempfile::tempdir().unwrap();
+    let spoilt = cringle_boat::example_text().replacen("mean_kn = 14", "mean_kn = 0", 1);
+    let path = boat_file(directory.path(), &spoilt);
+    let state = directory.path().join("state");
+    let state = state.to_str().unwrap();
+    let fault = "plan[1].close_hauled: a limit of 0.0 kn is passed in any wind";
+    for (command, code) in [
+        (vec!["check", &path], 1),
+        (
+            vec!["watch", "--boat", &path, "--port", "-", "--state", state],
+            0,
+        ),
+        (vec!["census", "--boat", &path, "--port", "-"], 0),
+    ] {
+        let output = cringle(&command);
+        let told = words(&output.stderr);
+        assert!(told.contains(fault), "{command:?}: {told}");
+        assert_eq!(output.status.code(), Some(code), "{command:?}: {told}");
+    }
+    let boardless = spoilt.replacen("format = 1", "format = 1\nboard = \"nowhere\"", 1);
+    let path = boat_file(directory.path(), &boardless);
+    let output = cringle(&["check", &path]);
+    let told = words(&output.stderr);
+    assert_eq!(output.status.code(), Some(1), "{told}");
+    assert!(told.contains(": fault: board: cannot be used"), "{told}");
+}
+
 #[test]
 fn a_wrong_port_or_argument_is_a_matter_of_usage() {
     for wrong in [

@@ -23,6 +23,18 @@ pub fn judge(file: &BoatFile) -> Vec<Problem> {
     remarks.list
 }
 
+impl BoatFile {
+    /// Something found wrong with a key of this file from outside it.
+    pub fn fault(&self, key: &str, what: String, mend: &str) -> Problem {
+        let mut remarks = Remarks {
+            file: self,
+            list: Vec::new(),
+        };
+        remarks.fault(key.to_owned(), what, mend);
+        remarks.list.remove(0)
+    }
+}
+
 /// Remarks so far, with the file that they are on.
 struct Remarks<'f> {
     file: &'f BoatFile,

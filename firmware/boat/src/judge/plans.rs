@@ -11,6 +11,9 @@ const ALIKE: f64 = 0.3;
 /// A gust limit above the mean limit by more than this is never met first.
 const WIDEST_GUST: f64 = 1.8;
 
+/// Under the least wind of Beaufort force 2 (4 kn) nobody reefs.
+const LEAST_LIMIT_KN: f64 = 4.0;
+
 /// Points of sail with their keys.
 const POINTS: [(PointOfSail, &str); 3] = [
     (PointOfSail::CloseHauled, "close_hauled"),
@@ -63,6 +66,11 @@ fn limits_of(remarks: &mut Remarks<'_>, place: usize, plan: &Plan, is_last: bool
                     plan.name
                 ),
                 "give mean_kn, gust_kn or both; only the last plan does without",
+            ),
+            (Some(limit), _) | (_, Some(limit)) if limit.get() < LEAST_LIMIT_KN => remarks.fault(
+                path,
+                format!("a limit of {limit} is passed in any wind"),
+                "give the wind in knots at which she should be reefed, or leave it out",
             ),
             (Some(mean), Some(gust)) if gust <= mean => remarks.fault(
                 path,

@@ -89,7 +89,7 @@ fn problem_json(problem: &Problem) -> String {
 
 /// Says every remark; faults among them find the file wanting.
 fn judge(boat_file: &BoatFile, json: bool) -> Found {
-    let remarks = cringle_boat::judge(boat_file);
+    let remarks = boatfile::verdict(boat_file);
     for remark in &remarks {
         match json {
             true => say(&problem_json(remark)),

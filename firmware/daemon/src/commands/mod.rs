@@ -136,7 +136,7 @@ fn wait_for<T>(work: impl Future<Output = T>) -> Result<T, Failure> {
 }
 
 /// Says a line on standard error; once nobody listens, it says no more.
-fn aside(line: &str) {
+pub(crate) fn aside(line: &str) {
     use std::io::Write;
     // `eprintln` would end the program with a panic.
     let _ = writeln!(std::io::stderr().lock(), "{line}");
