@@ -4,9 +4,9 @@ use std::path::Path;
 
 /// "... : `path/file.rs` `function`."
 fn file_and_function(line: &str) -> Option<(&str, &str)> {
-    let mut code = line.split('`').skip(1).step_by(2);
-    let (file, function) = (code.next()?, code.next()?);
-    file.ends_with(".rs").then_some((file, function))
+    let code = line.split('`').skip(1).step_by(2);
+    let mut from_file = code.skip_while(|it| !it.ends_with(".rs"));
+    Some((from_file.next()?, from_file.next()?))
 }
 
 #[test]
