@@ -67,7 +67,7 @@ pub struct Bounds {
 }
 
 /// Block bootstrap of a rate per 100 h: whole runs are drawn with replacement,
-/// as minutes within a run hang together. `runs` holds the runs of each
+/// as minutes within a run are autocorrelated. `runs` holds the runs of each
 /// scenario, and each scenario keeps its number of runs.
 pub fn bounds(runs: &[Vec<Tally>], count: fn(&Tally) -> f64, seed: u64) -> Bounds {
     const RESAMPLINGS: usize = 1000;

@@ -16,7 +16,7 @@ use serde_json::json;
 use tokio::sync::mpsc;
 
 use super::watch::stop_signal;
-use super::{Failure, Found, aside, say, wait_for};
+use super::{Failure, Verdict, aside, say, wait_for};
 use crate::boatfile::{self, Otherwise};
 use crate::clock::Clock;
 use crate::engine::Engine;
@@ -47,7 +47,7 @@ pub(super) struct Arguments {
     baud: u32,
 }
 
-pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
+pub(super) fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
     let count = match arguments.recording.is_empty() {
         true => wait_for(listen(arguments))??,
         false => look_through(arguments)?,
@@ -109,11 +109,11 @@ impl Count {
     }
 
     /// Two talkers for one quantity want a choice, not a repair.
-    fn found(&self) -> Found {
+    fn found(&self) -> Verdict {
         let hints = self.census.hints(self.now);
         match hints.iter().all(|hint| hint.key() == "both") && self.closed.is_empty() {
-            true => Found::Well,
-            false => Found::Wanting,
+            true => Verdict::Well,
+            false => Verdict::Wanting,
         }
     }
 
@@ -404,8 +404,8 @@ mod tests {
             )
         };
         let (found, last) = hear(What::Closed("it is not there".into()));
-        assert_eq!(found, Found::Wanting);
+        assert_eq!(found, Verdict::Wanting);
         assert_eq!(last, "- port mast: it is not there");
-        assert_eq!(hear(What::Open).0, Found::Well);
+        assert_eq!(hear(What::Open).0, Verdict::Well);
     }
 }

@@ -9,7 +9,7 @@ use cringle_boat::{BoatFile, CallTimes, LoadError, Problem, Weight};
 use cringle_core::ladder::PlanId;
 use serde_json::json;
 
-use super::{Failure, Found, aside, check_board, say};
+use super::{Failure, Verdict, aside, check_board, say};
 use crate::boatfile;
 
 /// The arguments of `check`.
@@ -29,19 +29,19 @@ pub(super) struct Arguments {
     json: bool,
 }
 
-pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
+pub(super) fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
     let named = arguments.file.as_deref().or(arguments.boat.as_deref());
     let board = check_board::run(&arguments.board, arguments.json)?;
     if named.is_none() && arguments.board.is_given() {
         return Ok(board);
     }
     match (check(named, arguments)?, board) {
-        (Found::Well, Found::Well) => Ok(Found::Well),
-        (Found::Wanting, _) | (_, Found::Wanting) => Ok(Found::Wanting),
+        (Verdict::Well, Verdict::Well) => Ok(Verdict::Well),
+        (Verdict::Wanting, _) | (_, Verdict::Wanting) => Ok(Verdict::Wanting),
     }
 }
 
-fn check(named: Option<&Path>, arguments: &Arguments) -> Result<Found, Failure> {
+fn check(named: Option<&Path>, arguments: &Arguments) -> Result<Verdict, Failure> {
     let path = boatfile::place_or_refuse(named)?;
     let loaded = cringle_boat::load(&path);
     match loaded {
@@ -88,7 +88,7 @@ fn problem_json(problem: &Problem) -> String {
 }
 
 /// Says every remark; faults among them find the file wanting.
-fn judge(boat_file: &BoatFile, json: bool) -> Found {
+fn judge(boat_file: &BoatFile, json: bool) -> Verdict {
     let remarks = boatfile::verdict(boat_file);
     for remark in &remarks {
         match json {
@@ -110,8 +110,8 @@ fn judge(boat_file: &BoatFile, json: bool) -> Found {
     }
     tell_call_times(boat_file, json);
     match faults {
-        0 => Found::Well,
-        _ => Found::Wanting,
+        0 => Verdict::Well,
+        _ => Verdict::Wanting,
     }
 }
 

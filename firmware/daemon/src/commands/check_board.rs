@@ -8,7 +8,7 @@ use clap::Args;
 use cringle_boards::board::{Account, BoardFile, Missing, missing, missing_for};
 use serde_json::json;
 
-use super::{Failure, Found, aside, say};
+use super::{Failure, Verdict, aside, say};
 use crate::board_io;
 
 /// The arguments of `check` that concern a board.
@@ -35,9 +35,9 @@ impl Arguments {
     }
 }
 
-pub(super) fn run(arguments: &Arguments, json: bool) -> Result<Found, Failure> {
+pub(super) fn run(arguments: &Arguments, json: bool) -> Result<Verdict, Failure> {
     let Some(named) = &arguments.board else {
-        return Ok(Found::Well);
+        return Ok(Verdict::Well);
     };
     let board = board_io::load(&named.to_string_lossy(), None).map_err(Failure::Usage)?;
     let missing = look(&board, &arguments.root, arguments.account.as_deref())?;
@@ -55,8 +55,8 @@ pub(super) fn run(arguments: &Arguments, json: bool) -> Result<Found, Failure> {
         eprintln!("{}, {}: {count}", named.display(), board.name);
     }
     Ok(match missing.is_empty() {
-        true => Found::Well,
-        false => Found::Wanting,
+        true => Verdict::Well,
+        false => Verdict::Wanting,
     })
 }
 

@@ -13,7 +13,7 @@ use cringle_screen::ui::Ui;
 use tokio::sync::mpsc;
 
 use super::watch::{Front, forward, head, stop_signal};
-use super::{Failure, Found, aside, check_pace, say, wait_for};
+use super::{Failure, Verdict, aside, check_pace, say, wait_for};
 use crate::aboard::Aboard;
 use crate::demo::{self, Cables, Sea};
 use crate::engine::Engine;
@@ -59,11 +59,11 @@ pub(super) struct Arguments {
     page: Option<SocketAddr>,
 }
 
-pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
+pub(super) fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
     check_pace(arguments.pace)?;
     let (finished, calls) = wait_for(sail(arguments))??;
     sum_up(arguments, &finished, &calls).map_err(Failure::Environment)?;
-    Ok(Found::Well)
+    Ok(Verdict::Well)
 }
 
 /// The calls of the passage, in words.

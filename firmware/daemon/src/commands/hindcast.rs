@@ -11,7 +11,7 @@ use cringle_core::boat::Calling;
 
 use cringle_engine::replay::Unplayable;
 
-use super::{Failure, Found, aside, say};
+use super::{Failure, Verdict, aside, say};
 use crate::boatfile::{self, Otherwise};
 use cringle_hindcast::bounds;
 use cringle_hindcast::calls::Manner;
@@ -70,7 +70,7 @@ pub(super) struct Arguments {
     /// boat, from a to b.
     #[arg(long, value_name = "KEY=A..B[/N]")]
     sweep: Option<Sweep>,
-    /// Found wanting (exit code 1) under this share warned at so many idle
+    /// Verdict wanting (exit code 1) under this share warned at so many idle
     /// minutes per 24 h.
     #[arg(long, value_name = "IDLE=SHARE")]
     bar: Vec<Bar>,
@@ -82,7 +82,7 @@ pub(super) struct Arguments {
     baud: u32,
 }
 
-pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
+pub(super) fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
     let mut asked = Plan::of(arguments)?;
     let reading = Reading {
         boat: arguments.boat.as_deref().map(boatfile::load).transpose()?,
@@ -370,9 +370,9 @@ fn tell(
     Ok(())
 }
 
-fn met(bars: &[Bar], judged: &[Judged]) -> Found {
+fn met(bars: &[Bar], judged: &[Judged]) -> Verdict {
     let all: Vec<&Judged> = judged.iter().collect();
-    let mut found = Found::Well;
+    let mut found = Verdict::Well;
     for bar in bars {
         let curve = curve::Curve::sweep(Caller::by_setting(&all), &all);
         let share = curve.share_at(bar.idle_min);
@@ -382,7 +382,7 @@ fn met(bars: &[Bar], judged: &[Judged]) -> Found {
                 "found wanting: {share} at {} idle minutes, {} asked",
                 bar.idle_min, bar.share
             );
-            found = Found::Wanting;
+            found = Verdict::Wanting;
         }
     }
     found

@@ -77,7 +77,7 @@ impl From<Failure> for Unplayable {
 
 /// How a command that ran to its end found things.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Found {
+pub enum Verdict {
     /// All well, or nothing was judged: exit code 0.
     Well,
     /// What was judged was found wanting: exit code 1.
@@ -103,8 +103,8 @@ pub fn run() -> ExitCode {
         Some(Command::Hindcast(arguments)) => hindcast::run(&arguments),
     };
     match done {
-        Ok(Found::Well) => ExitCode::SUCCESS,
-        Ok(Found::Wanting) => ExitCode::from(1),
+        Ok(Verdict::Well) => ExitCode::SUCCESS,
+        Ok(Verdict::Wanting) => ExitCode::from(1),
         Err(Failure::Usage(error)) => told(&error, 2),
         Err(Failure::Environment(error)) => told(&error, 3),
     }

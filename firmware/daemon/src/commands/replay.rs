@@ -12,7 +12,7 @@ use cringle_engine::replay::Replay;
 use cringle_screen::aboard::DataOrigin;
 
 use super::watch::{Front, stop_signal};
-use super::{Failure, Found, aside, check_pace, wait_for};
+use super::{Failure, Verdict, aside, check_pace, wait_for};
 use crate::aboard::Aboard;
 use crate::boatfile::{self, Otherwise};
 use crate::clock::Clock;
@@ -48,7 +48,7 @@ pub(super) struct Arguments {
     baud: u32,
 }
 
-pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
+pub(super) fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
     check_pace(arguments.pace)?;
     let given = match &arguments.boat {
         Some(path) => Some(boatfile::load(path)?),
@@ -66,7 +66,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
     for remark in damaged {
         aside(&remark.to_string());
     }
-    Ok(Found::Well)
+    Ok(Verdict::Well)
 }
 
 /// Plays it and gives what is to be said at the end.

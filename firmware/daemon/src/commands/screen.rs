@@ -12,7 +12,7 @@ use cringle_screen::samples;
 use cringle_screen::ui::{Page, Ui};
 
 use super::strip::Strip;
-use super::{Failure, Found, say};
+use super::{Failure, Verdict, say};
 use crate::aboard::Aboard;
 use crate::boatfile::{self, Otherwise};
 use crate::picture::{Picture, Size};
@@ -87,7 +87,7 @@ enum Leaf {
     Bench,
 }
 
-pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
+pub(super) fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
     if let Some(every_s) = arguments.every {
         let strip = Strip {
             from_s: arguments.at.unwrap_or(0.0),
@@ -118,7 +118,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
             .iter()
             .for_each(|row| say(row)),
     }
-    Ok(Found::Well)
+    Ok(Verdict::Well)
 }
 
 fn page(leaf: Leaf) -> Page {

@@ -11,7 +11,7 @@ use cringle_screen::ui::Ui;
 use serde_json::{Value, json};
 
 use super::replay::Stage;
-use super::{Failure, Found, say};
+use super::{Failure, Verdict, say};
 use crate::boatfile::{self, Otherwise};
 use crate::picture::{Picture, Size};
 
@@ -38,7 +38,7 @@ pub(super) struct Strip {
 impl Strip {
     /// Goes through the recording once; without an end it tells the last
     /// moment of all as well.
-    pub(super) fn run(&self, recording: &[PathBuf]) -> Result<Found, Failure> {
+    pub(super) fn run(&self, recording: &[PathBuf]) -> Result<Verdict, Failure> {
         if self.every_s.is_nan() || self.every_s < CLOSEST_S {
             let words = format!("--every takes a number from {CLOSEST_S} up");
             return Err(Failure::Usage(anyhow::anyhow!(words)));
@@ -65,7 +65,7 @@ impl Strip {
                 }
             }
         }
-        Ok(Found::Well)
+        Ok(Verdict::Well)
     }
 
     fn moments(&self) -> impl Iterator<Item = f64> + use<> {

@@ -17,7 +17,7 @@ use rustix::fs::{FlockOperation, flock};
 use rustix::io::Errno;
 use tokio::sync::{Notify, mpsc};
 
-use super::{Failure, Found, say, wait_for};
+use super::{Failure, Verdict, say, wait_for};
 use crate::aboard::Aboard;
 use crate::board_io::{self, BoardIo, Devices};
 use crate::boatfile::{self, Otherwise};
@@ -92,7 +92,7 @@ pub(super) struct Arguments {
     page: Option<SocketAddr>,
 }
 
-pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
+pub(super) fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
     let mut boat_file = boatfile::find(arguments.boat.as_deref(), Otherwise::Refuse)?;
     if let Some(given) = &arguments.forecast {
         boat_file.boat.forecast = forecast::given(given)?;
@@ -109,7 +109,7 @@ async fn watch(
     arguments: &Arguments,
     boat_file: BoatFile,
     board: Option<BoardFile>,
-) -> Result<Found, Failure> {
+) -> Result<Verdict, Failure> {
     let settings = wiring::ports(&boat_file, &arguments.port);
     let openings = wiring::openings(&settings);
     let port_names: Vec<String> = openings.iter().map(|port| port.name.clone()).collect();
@@ -168,7 +168,7 @@ async fn watch(
     for fault in finished.aboard.faults(finished.view.now) {
         tracing::info!("at the end: {fault}");
     }
-    Ok(Found::Well)
+    Ok(Verdict::Well)
 }
 
 fn state_directory(given: Option<&Path>) -> PathBuf {

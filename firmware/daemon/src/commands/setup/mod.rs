@@ -14,7 +14,7 @@ use cringle_boards::board::SHIPPED;
 use cringle_boat::ports::{Address, PortSpec};
 use cringle_boat::{BoatFile, TEMPLATES, Template};
 
-use super::{Failure, Found, aside, wait_for};
+use super::{Failure, Verdict, aside, wait_for};
 use crate::{board_io, boatfile};
 use ask::Asker;
 use listen::{Candidate, Rate, listen};
@@ -62,7 +62,7 @@ pub(super) struct Arguments {
     board: Option<String>,
 }
 
-pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
+pub(super) fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
     let path = boatfile::to_write(arguments.boat.as_deref());
     if path.is_dir() {
         return Err(Failure::Usage(anyhow!(
@@ -91,7 +91,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Found, Failure> {
         _ => Failure::Environment(anyhow!("{} cannot be written: {error}", path.display())),
     })?;
     report(&file, &path);
-    Ok(Found::Well)
+    Ok(Verdict::Well)
 }
 
 fn there_already(path: &Path) -> Failure {
