@@ -4,9 +4,10 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use cringle_hindcast::calls::Manner;
-use cringle_hindcast::cells::{Cell, Judged};
+use cringle_core::boat::Calling;
+use cringle_hindcast::aboard::Played;
 use cringle_hindcast::heard::{self, Reading};
+use cringle_hindcast::judged::{Cell, Judged};
 use cringle_hindcast::report::{self, Asked, Report};
 use cringle_hindcast::series::{Part, Series};
 use cringle_hindcast::{lines, odds, page, table};
@@ -26,20 +27,24 @@ fn invented() -> Series {
 fn judged(series: &[Series], part: &Part) -> (Asked, Vec<Judged>) {
     let asked = Asked {
         cells: vec![Cell::new(14.0, 600), Cell::new(18.0, 1200)],
-        setting: 0.2,
-        manner: Manner {
-            least_standing_s: 300,
-            longitude_deg: 0.0,
+        calling: Calling {
+            odds: 0.2,
+            ..Calling::default()
         },
+        longitude_deg: 0.0,
     };
     let judged = odds::evaluate(series, &asked.cells, part, |_, _| {});
     (asked, judged)
 }
 
+fn unplayed(judged: &[Judged]) -> Vec<Option<Played>> {
+    vec![None; judged.len()]
+}
+
 fn whole() -> (Vec<Series>, Vec<Judged>, Report) {
     let series = vec![invented()];
     let (asked, judged) = judged(&series, &Part::default());
-    let report = report::report(&asked, &judged, &series);
+    let report = report::report(&asked, &judged, &unplayed(&judged), &series);
     (series, judged, report)
 }
 
@@ -64,6 +69,12 @@ fn share_by_hand(series: &Series, odds: &str, limit: f64, call_time: i64, settin
         let after = wind[k..].iter().take(3).filter(|kn| **kn >= limit).count();
         if before && wind[k] >= limit && after >= 2 {
             crossings += 1.0;
+            let due = k - call_time as usize / 600;
+            let lingers = wind[due - 3..=due].iter().any(|kn| *kn >= limit);
+            if lingers {
+                crossings -= 1.0;
+                continue;
+            }
             let stood = standing.contains(&(series.at_s(k) - call_time));
             warned += f64::from(u8::from(stood));
         }
@@ -81,15 +92,14 @@ fn the_odds_as_written_give_the_same_share_by_hand() {
     assert!(written.starts_with("unix_s,limit_kn,call_time_s,odds\n"));
     let heard = series[0].slots.iter().flatten().count();
     assert_eq!(written.lines().count(), 1 + 2 * heard);
-    // Odds are written to six places, so the setting lies between two.
     for setting in [0.100_000_5, 0.200_000_5, 0.260_000_5] {
         let by_hand = share_by_hand(&series[0], &written, 18.0, 1200, setting);
-        let stands = judged[1].crossings.iter().filter(|crossing| {
+        let stands = judged[1].missable.iter().filter(|crossing| {
             judged[1]
                 .due(**crossing)
                 .is_some_and(|slot| judged[1].odds[slot] >= setting)
         });
-        let share = stands.count() as f64 / judged[1].crossings.len() as f64;
+        let share = stands.count() as f64 / judged[1].missable.len() as f64;
         assert!((share - by_hand).abs() < 1e-12, "{share} and {by_hand}");
         assert!(by_hand > 0.0 && by_hand < 1.0, "{by_hand} says nothing");
     }
@@ -128,11 +138,11 @@ fn bounds_enclose_what_they_bound_and_are_the_same_each_time() {
         assert!(bounds.low <= bounds.high);
         bounded += i32::from(bounds.low <= value && value <= bounds.high);
     }
-    assert!(bounded >= 20, "{bounded} of 24");
+    assert!(bounded >= 15, "{bounded} of 18");
     let again = whole().2;
     assert_eq!(
-        report.pools[0].rows[3].shares,
-        again.pools[0].rows[3].shares
+        report.pools[0].rows[2].shares,
+        again.pools[0].rows[2].shares
     );
 }
 
@@ -183,7 +193,7 @@ fn a_calm_series_shows_no_share_instead_of_a_good_one() {
     }
     let series = vec![series];
     let (asked, judged) = judged(&series, &Part::default());
-    let report = report::report(&asked, &judged, &series);
+    let report = report::report(&asked, &judged, &unplayed(&judged), &series);
     for row in &report.pools[0].rows {
         assert!(row.shares.iter().all(|it| it.value.is_none()));
     }

@@ -2,9 +2,9 @@
 //! replacement. Weather comes in spells, so a block is a week where there are
 //! enough of them, else a day; series of one place share their days.
 
-use super::calls::{Outcome, Tally};
-use super::cells::{Caller, Judged};
-use super::curve::{Curve, minutes, score_at, straight};
+use super::curve::{Caller, Curve, crossed, score_at, straight};
+use super::judged::Judged;
+use super::tally::{Outcome, Tally};
 
 /// Drawings.
 const ROUNDS: usize = 200;
@@ -83,18 +83,20 @@ pub fn of_curve<const N: usize>(
     let blocks = Swept::gather(caller, cells, &settings, block_s);
     draw(blocks.len(), |times| {
         let mut sum = vec![(0.0, 0.0); settings.len()];
-        let mut crossings = 0.0;
+        let (mut crossings, mut days) = (0.0, 0.0);
         for (block, times) in blocks.iter().zip(times).filter(|(_, times)| **times > 0.0) {
             crossings += times * block.crossings;
+            days += times * block.days;
             for (sum, one) in sum.iter_mut().zip(&block.at) {
                 sum.0 += times * one.0;
                 sum.1 += times * one.1;
             }
         }
-        levels.map(|level| {
-            let points = sum.iter().map(|(idle, warned)| (*idle, warned / crossings));
-            (crossings > 0.0).then(|| straight(points, level))
-        })
+        let points = || {
+            sum.iter()
+                .map(|(idle, warned)| (idle / days, warned / crossings))
+        };
+        levels.map(|level| (crossings > 0.0).then(|| straight(points(), level)))
     })
 }
 
@@ -145,8 +147,10 @@ fn blocks(outcomes: &[Outcome]) -> Vec<(i64, Tally)> {
 }
 
 /// Idle minutes and warned crossings of one block at each setting.
+#[derive(Clone, Default)]
 struct Swept {
     crossings: f64,
+    days: f64,
     at: Vec<(f64, f64)>,
 }
 
@@ -154,18 +158,21 @@ impl Swept {
     /// `settings` fall.
     fn gather(caller: Caller, cells: &[&Judged], settings: &[f64], block_s: i64) -> Vec<Swept> {
         let mut blocks = std::collections::BTreeMap::<i64, Swept>::new();
-        for it in cells {
-            let minutes = minutes(it, cells.len());
+        let first = |score: f64| settings.partition_point(|setting| *setting > score);
+        for it in crossed(cells) {
+            let minutes = f64::from(it.limit.step_s) / 60.0;
             let block_of = |slot: usize| it.at_s(slot).div_euclid(block_s);
             let new = || Swept {
-                crossings: 0.0,
                 at: vec![(0.0, 0.0); settings.len()],
+                ..Swept::default()
             };
-            let first = |score: f64| settings.partition_point(|setting| *setting > score);
             // A block in which nothing happened is a block all the same.
             for slot in (0..it.keep.len()).filter(|slot| it.keep[*slot]) {
                 let block = blocks.entry(block_of(slot)).or_insert_with(new);
-                let score = it.score(caller, slot);
+                if !it.limit.wind[slot].is_nan() {
+                    block.days += minutes * 60.0 / crate::DAY_S;
+                }
+                let score = caller.score(it, slot);
                 if !it.idle[slot] || score.is_nan() {
                     continue;
                 }
@@ -173,7 +180,7 @@ impl Swept {
                     at.0 += minutes;
                 }
             }
-            for &crossing in &it.crossings {
+            for &crossing in &it.missable {
                 let block = blocks.entry(block_of(crossing)).or_insert_with(new);
                 block.crossings += 1.0;
                 if let Some(at) = block.at.get_mut(first(score_at(it, caller, crossing))) {
@@ -194,10 +201,10 @@ impl Swept {
 }
 
 /// A small generator: splitmix64 (public domain, Vigna; from memory).
-struct Random(u64);
+pub(crate) struct Random(pub(crate) u64);
 
 impl Random {
-    fn next(&mut self) -> u64 {
+    pub(crate) fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.0;
         z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);

@@ -1,12 +1,72 @@
 //! Share warned against idle minutes, by sweeping the one setting.
 //!
 //! A call stands where the score is at or over the setting, without holding,
-//! so one sweep is one sort.
+//! so one sweep is one sort. Every score is a setting: a coarse grid would move
+//! the low end by a tenth. A cell that is never crossed tells nothing of the
+//! curve and is left out.
 
-use super::cells::{Caller, Judged};
+use crate::judged::Judged;
 
 /// Idle minutes per 24 h at which shares are told.
-pub const LEVELS: [f64; 6] = [15.0, 30.0, 45.0, 60.0, 90.0, 120.0];
+pub const LEVELS: [f64; 6] = [5.0, 10.0, 15.0, 30.0, 60.0, 120.0];
+
+/// Who calls.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Caller {
+    /// The fixed pre-alarm at a fraction of the limit.
+    Fraction,
+    /// The fixed pre-alarm so many knots below the limit.
+    Knots,
+    /// The odds by themselves.
+    Odds,
+    /// The engine, as aboard.
+    Aboard,
+}
+
+impl Caller {
+    /// Those that can be swept.
+    pub const SWEPT: [Caller; 3] = [Caller::Fraction, Caller::Knots, Caller::Odds];
+
+    /// The score on which it calls: higher is sooner. Not a number where there
+    /// are no odds: then nobody is asked.
+    pub fn score(self, it: &Judged, slot: usize) -> f64 {
+        let (wind, odds) = (it.limit.wind[slot], it.odds[slot]);
+        match self {
+            _ if odds.is_nan() => f64::NAN,
+            Caller::Fraction => wind / it.limit.limit_kn,
+            Caller::Knots => wind - it.limit.limit_kn,
+            Caller::Odds | Caller::Aboard => odds,
+        }
+    }
+
+    /// As a table names it.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Caller::Fraction => "fixed, fraction of limit",
+            Caller::Knots => "fixed, knots below limit",
+            Caller::Odds => "odds",
+            Caller::Aboard => "as aboard",
+        }
+    }
+
+    /// As a key.
+    pub const fn key(self) -> &'static str {
+        match self {
+            Caller::Fraction => "fixed_fraction",
+            Caller::Knots => "fixed_knots",
+            Caller::Odds => "odds",
+            Caller::Aboard => "aboard",
+        }
+    }
+
+    /// A score as the crew would set it: knots *below* the limit.
+    pub fn shown(self, setting: f64) -> f64 {
+        match self {
+            Caller::Fraction | Caller::Odds | Caller::Aboard => setting,
+            Caller::Knots => -setting,
+        }
+    }
+}
 
 /// One place on the curve.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -24,34 +84,34 @@ pub struct Point {
 pub struct Curve {
     /// Fewest idle minutes first.
     pub points: Vec<Point>,
-    /// Crossings of all cells.
+    /// Crossings of all cells that could be missed.
     pub crossings: usize,
 }
 
 impl Curve {
     /// Sweeps the setting.
     pub fn sweep(caller: Caller, cells: &[&Judged]) -> Curve {
-        let mut warned = Vec::new();
-        let mut idle = Vec::new();
-        for it in cells {
-            warned.extend(it.crossings.iter().map(|slot| score_at(it, caller, *slot)));
-            let minutes = minutes(it, cells.len());
-            let slots = (0..it.idle.len()).filter(|slot| it.idle[*slot]);
-            let scores = slots.map(|slot| it.score(caller, slot));
-            idle.extend(scores.filter(|it| !it.is_nan()).map(|it| (it, minutes)));
+        let days: f64 = crossed(cells).map(|it| it.days).sum();
+        let mut scores: Vec<(f64, f64, usize)> = Vec::new();
+        let mut crossings = 0;
+        for it in crossed(cells) {
+            crossings += it.missable.len();
+            let warned = it.missable.iter().map(|slot| score_at(it, caller, *slot));
+            scores.extend(warned.filter(|it| it.is_finite()).map(|it| (it, 0.0, 1)));
+            let minutes = f64::from(it.limit.step_s) / 60.0 / days;
+            let idle = (0..it.idle.len()).filter(|slot| it.idle[*slot]);
+            let idle = idle.map(|slot| caller.score(it, slot));
+            scores.extend(idle.filter(|it| it.is_finite()).map(|it| (it, minutes, 0)));
         }
-        warned.sort_unstable_by(f64::total_cmp);
-        idle.sort_unstable_by(|a, b| b.0.total_cmp(&a.0));
-        let crossings = warned.len();
-        let mut sum = 0.0;
-        let points = idle.chunk_by(|a, b| a.0 == b.0).map(|equal| {
-            sum += equal.iter().map(|it| it.1).sum::<f64>();
-            let setting = equal[0].0;
-            let missed = warned.partition_point(|score| *score < setting);
+        scores.sort_unstable_by(|a, b| b.0.total_cmp(&a.0));
+        let (mut idle_min, mut warned) = (0.0, 0);
+        let points = scores.chunk_by(|a, b| a.0 == b.0).map(|equal| {
+            idle_min += equal.iter().map(|it| it.1).sum::<f64>();
+            warned += equal.iter().map(|it| it.2).sum::<usize>();
             Point {
-                setting,
-                idle_min: sum,
-                share: (crossings - missed) as f64 / crossings.max(1) as f64,
+                setting: equal[0].0,
+                idle_min,
+                share: warned as f64 / crossings.max(1) as f64,
             }
         });
         Curve {
@@ -77,15 +137,6 @@ impl Curve {
         Some(point.setting)
     }
 
-    /// Idle minutes and share at a setting.
-    pub fn at(&self, setting: f64) -> (f64, f64) {
-        let stands = self.points.partition_point(|it| it.setting >= setting);
-        match stands.checked_sub(1).and_then(|last| self.points.get(last)) {
-            Some(point) => (point.idle_min, point.share),
-            None => (0.0, 0.0),
-        }
-    }
-
     /// At most so many points, evenly spread over the idle minutes up to
     /// `most_min`.
     pub fn thinned(&self, most_min: f64, count: usize) -> Vec<Point> {
@@ -101,29 +152,33 @@ impl Curve {
     }
 }
 
+/// The cells that are crossed at all.
+pub fn crossed<'a>(cells: &'a [&'a Judged]) -> impl Iterator<Item = &'a Judged> {
+    cells.iter().copied().filter(|it| !it.crossings.is_empty())
+}
+
 /// The score that decides whether a crossing was warned of in time; less than
 /// any setting where there is none.
 pub fn score_at(it: &Judged, caller: Caller, crossing: usize) -> f64 {
-    let score = it.due(crossing).map(|slot| it.score(caller, slot));
+    let score = it.due(crossing).map(|slot| caller.score(it, slot));
     score.filter(|it| !it.is_nan()).unwrap_or(f64::NEG_INFINITY)
 }
 
-/// What one idle slot counts, in minutes per 24 h and cell.
-pub fn minutes(it: &Judged, cells: usize) -> f64 {
-    f64::from(it.limit.step_s) / 60.0 / it.days / cells as f64
-}
-
-/// Straight between points that begin at nothing; level after the last.
+/// Straight between points; level before the first and after the last. Of
+/// several that cost the same the last counts.
 pub fn straight(points: impl Iterator<Item = (f64, f64)>, x: f64) -> f64 {
-    let mut before = (0.0, 0.0);
+    let mut before: Option<(f64, f64)> = None;
     for point in points {
         if x < point.0 {
+            let Some(before) = before else {
+                return point.1;
+            };
             let share = (x - before.0) / (point.0 - before.0);
             return before.1 + share * (point.1 - before.1);
         }
-        before = point;
+        before = Some(point);
     }
-    before.1
+    before.map_or(0.0, |it| it.1)
 }
 
 #[cfg(test)]
@@ -137,7 +192,12 @@ mod tests {
             share,
         };
         Curve {
-            points: vec![point(0.9, 10.0, 0.2), point(0.5, 30.0, 0.6)],
+            points: vec![
+                point(0.9, 0.0, 0.1),
+                point(0.8, 10.0, 0.1),
+                point(0.7, 10.0, 0.2),
+                point(0.5, 30.0, 0.6),
+            ],
             crossings: 5,
         }
     }
@@ -146,7 +206,7 @@ mod tests {
     fn shares_run_straight_between_settings() {
         let curve = curve();
         let shares = [0.0, 5.0, 10.0, 20.0, 30.0, 99.0].map(|it| curve.share_at(it).unwrap());
-        for (found, expected) in shares.into_iter().zip([0.0, 0.1, 0.2, 0.4, 0.6, 0.6]) {
+        for (found, expected) in shares.into_iter().zip([0.1, 0.1, 0.2, 0.4, 0.6, 0.6]) {
             assert!((found - expected).abs() < 1e-12, "{found} for {expected}");
         }
     }
@@ -154,12 +214,9 @@ mod tests {
     #[test]
     fn a_setting_never_costs_more_than_asked() {
         let curve = curve();
-        assert_eq!(curve.setting_at(29.9), Some(0.9));
+        assert_eq!(curve.setting_at(29.9), Some(0.7));
         assert_eq!(curve.setting_at(30.0), Some(0.5));
-        assert_eq!(curve.setting_at(9.0), None);
-        assert_eq!(curve.at(0.5), (30.0, 0.6));
-        assert_eq!(curve.at(0.7), (10.0, 0.2));
-        assert_eq!(curve.at(0.95), (0.0, 0.0));
+        assert_eq!(curve.setting_at(-1.0), None);
     }
 
     #[test]

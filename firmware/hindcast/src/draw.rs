@@ -6,6 +6,7 @@ use std::fmt::Write;
 use super::curve::LEVELS;
 use super::reliability::Reliability;
 use super::report::{DRAWN_TO_MIN, Pool, Row};
+use super::truth::{BEFORE_MIN, Truth};
 
 const WIDE: f64 = 640.0;
 const HIGH: f64 = 400.0;
@@ -84,6 +85,34 @@ pub(super) fn reliability(account: &Reliability) -> String {
     out + "</svg>"
 }
 
+/// The figure before crossings, as a share of an hour, against what was left.
+pub(super) fn truth(it: &Truth) -> String {
+    let frame = Frame { most_x: 60.0 };
+    let mut out = frame.open("Minutes shown against minutes left before a crossing");
+    let every_ten = (0..=6).map(|k| f64::from(k) * 10.0);
+    frame.axes(
+        &mut out,
+        every_ten.map(|minutes| (minutes, format!("{minutes:.0}"))),
+        "minutes left",
+        "shown, share of an hour",
+    );
+    frame.line(&mut out, "honest", [(0.0, 0.0), (60.0, 1.0)].into_iter());
+    for (place, left) in BEFORE_MIN.iter().enumerate() {
+        let Some(shown) = it.median_before(place) else {
+            continue;
+        };
+        let (x, y) = frame.place(*left as f64, shown / 60.0);
+        let _ = write!(
+            out,
+            "<circle class=\"dot\" cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"4.5\"/>\
+             <text class=\"small\" x=\"{:.1}\" y=\"{:.1}\">{shown:.0} min</text>",
+            x + 8.0,
+            y + 14.0
+        );
+    }
+    out + "</svg>"
+}
+
 /// A frame whose left edge runs from 0 to 1.
 struct Frame {
     most_x: f64,
@@ -94,7 +123,7 @@ impl Frame {
         format!(
             "<svg viewBox=\"0 0 {WIDE} {HIGH}\" role=\"img\" aria-label=\"{0}\">\
              <title>{0}</title>",
-            super::page::escaped(title)
+            escaped(title)
         )
     }
 
@@ -170,4 +199,19 @@ impl Frame {
              y2=\"{high:.1}\"/>"
         );
     }
+}
+
+/// Text that says nothing to a browser.
+pub(super) fn escaped(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for letter in text.chars() {
+        match letter {
+            '&' => out += "&amp;",
+            '<' => out += "&lt;",
+            '>' => out += "&gt;",
+            '"' => out += "&quot;",
+            other => out.push(other),
+        }
+    }
+    out
 }

@@ -1,27 +1,16 @@
 //! The cells of a boat's own ladder: each rung's limit by the 1-minute mean
-//! close-hauled, or by gust where it has none by the mean, with the call time of its next reduction by her own crew, by
-//! day and by night.
+//! close-hauled, or by gust where it has none by the mean, with the call time
+//! of its next reduction by her own crew, by day and by night.
 
 use cringle_boat::BoatFile;
 use cringle_core::act::Hands;
 use cringle_core::ladder::{Circumstances, Feasibility, Plan, PlanId, call_time};
 use cringle_core::view::Light;
 
-use super::cells::{By, Cell};
+use super::judged::{By, Cell};
 
 /// There are no odds for longer call times.
 const LONGEST_S: f64 = cringle_core::outlook::HORIZON_S as f64;
-
-/// What may be tried otherwise than the boat file says, and how.
-pub const KEYS: [&str; 7] = [
-    "hands_on_deck",
-    "hands_below",
-    "muster_minutes",
-    "ready_minutes",
-    "night_factor",
-    "setup_minutes",
-    "change_factor",
-];
 
 /// All rungs that can be reduced, and what is to be said of the others.
 pub fn cells(file: &BoatFile) -> (Vec<Cell>, Vec<String>) {
@@ -37,36 +26,6 @@ pub fn cells(file: &BoatFile) -> (Vec<Cell>, Vec<String>) {
         }
     }
     (cells, remarks)
-}
-
-/// Changes a key of the boat; what is wrong where it cannot be.
-pub fn set(file: &mut BoatFile, key: &str, value: f64) -> Result<(), String> {
-    let boat = &mut file.boat;
-    match key {
-        "hands_on_deck" => boat.start.hands.on_deck = whole(key, value, 1.0)?,
-        "hands_below" => boat.start.hands.below = whole(key, value, 0.0)?,
-        "muster_minutes" => boat.crew.muster_minutes = at_least(key, value, 0.0)?,
-        "ready_minutes" => boat.crew.ready_minutes = at_least(key, value, 0.0)?,
-        "night_factor" => boat.crew.night_factor = at_least(key, value, 1.0)?,
-        "setup_minutes" => {
-            let minutes = at_least(key, value, 0.0)?;
-            for item in &mut boat.ladder.setup {
-                item.minutes = minutes;
-            }
-        }
-        "change_factor" => {
-            let factor = at_least(key, value, 0.0)?;
-            let all = boat.ladder.changes.iter_mut();
-            for step in all.flat_map(|change| &mut change.minutes) {
-                step.minutes *= factor;
-            }
-        }
-        _ => {
-            let known = KEYS.join(", ");
-            return Err(format!("unknown key {key:?}, expected one of {known}"));
-        }
-    }
-    Ok(())
 }
 
 fn rung(file: &BoatFile, plan: &Plan, id: PlanId) -> Result<[Cell; 2], String> {
@@ -115,21 +74,6 @@ fn seconds(file: &BoatFile, from: PlanId, light: Light) -> Result<f64, String> {
     Err(why)
 }
 
-fn at_least(key: &str, value: f64, least: f64) -> Result<f64, String> {
-    match value >= least {
-        true => Ok(value),
-        false => Err(format!("{key} {value} is under {least}")),
-    }
-}
-
-fn whole(key: &str, value: f64, least: f64) -> Result<u8, String> {
-    let value = at_least(key, value, least)?;
-    match value.fract() == 0.0 && value <= 60.0 {
-        true => Ok(value as u8),
-        false => Err(format!("{key} {value} is no number of people")),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -142,25 +86,5 @@ mod tests {
             assert_eq!(pair[0].limit_kn, pair[1].limit_kn);
             assert!(pair[0].call_time_s < pair[1].call_time_s, "{pair:?}");
         }
-    }
-
-    #[test]
-    fn a_longer_muster_never_shortens_a_call_time() {
-        let file = cringle_boat::example().unwrap();
-        let mut slow = file.clone();
-        set(&mut slow, "muster_minutes", 20.0).unwrap();
-        let both = cells(&file).0.into_iter().zip(cells(&slow).0);
-        for (quick, slow) in both {
-            assert!(quick.call_time_s <= slow.call_time_s);
-        }
-    }
-
-    #[test]
-    fn nonsense_is_refused() {
-        let mut file = cringle_boat::example().unwrap();
-        assert!(set(&mut file, "hands_on_deck", 1.5).is_err());
-        assert!(set(&mut file, "night_factor", 0.5).is_err());
-        let said = set(&mut file, "sails", 1.0).unwrap_err();
-        assert!(said.contains("expected one of hands_on_deck"), "{said}");
     }
 }

@@ -3,11 +3,11 @@
 
 use serde_json::{Map, Value, json};
 
-use super::cells::Cell;
 use super::curve::LEVELS;
+use super::judged::Cell;
 use super::report::{AtSetting, FIGURES, Figure, Pool, Price, Report};
 use super::series::Series;
-use super::sweep::{Sweep, Tried};
+use super::truth::{BEFORE_MIN, Truth};
 
 /// All lines of a report, in the order of the tables.
 pub fn report(report: &Report, series: &[Series]) -> Vec<Value> {
@@ -23,29 +23,13 @@ pub fn report(report: &Report, series: &[Series]) -> Vec<Value> {
         line
     }));
     lines.extend(report.prices.iter().map(|it| price("price", it)));
-    let soonest = [
-        ("soonest", &report.soonest),
-        ("soonest_everywhere", &report.soonest_everywhere),
-    ];
-    for (kind, found) in soonest {
-        lines.push(match found {
-            Some(it) => price(kind, it),
-            None => json!({"v": 1, "kind": kind, "odds": null}),
-        });
-    }
+    lines.push(match &report.soonest {
+        Some(it) => price("soonest", it),
+        None => json!({"v": 1, "kind": "soonest", "odds": null}),
+    });
     lines.extend(reliability(report));
+    lines.extend(report.truth.as_ref().map(truth));
     lines
-}
-
-/// A line for each value tried.
-pub fn sweep(sweep: &Sweep, tried: &[Tried]) -> Vec<Value> {
-    let line = |it: &Tried| {
-        let mut line = setting("sweep", &it.found);
-        line["key"] = json!(sweep.key);
-        line["value"] = json!(it.value);
-        line
-    };
-    tried.iter().map(line).collect()
 }
 
 fn facts(it: &Series) -> Value {
@@ -125,6 +109,18 @@ fn reliability(report: &Report) -> Vec<Value> {
     put(&mut line, "skill", &skill);
     lines.push(line);
     lines
+}
+
+fn truth(it: &Truth) -> Value {
+    let mut line = json!({
+        "v": 1, "kind": "figure", "minutes_shown": it.shown, "early": it.early_share(),
+        "jumps_per_h": it.jumps_an_hour(), "crossings": it.crossings,
+        "median_lead_min": it.median_lead_min(),
+    });
+    for (place, minutes) in BEFORE_MIN.iter().enumerate() {
+        line[format!("shown_at_{minutes}")] = json!(it.median_before(place));
+    }
+    line
 }
 
 fn put(line: &mut Value, key: &str, figure: &Figure) {

@@ -1,15 +1,14 @@
 //! Whether odds are honest: what was said against what came.
 //!
-//! Judged are moments with the wind under the limit. The event is a crossing
-//! within the call time and one slot more; on series finer than ten minutes
-//! the crossing of the ten-minute mean from the moment on, which is what the
-//! odds speak of. Climatology is each cell's own base rate on the judged
-//! series: it knows the place and the year, which the odds do not.
+//! Judged are moments with the wind under the limit that do not linger. The
+//! event: the judged wind comes to or over the limit within the call time.
+//! Climatology is each cell's own base rate on the judged series: it knows the
+//! place and the year, which the odds do not.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::bounds::{self, Bounds};
-use super::cells::Judged;
+use super::judged::Judged;
 
 /// Ten equal bands of odds.
 pub const BANDS: usize = 10;

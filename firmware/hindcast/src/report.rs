@@ -1,13 +1,17 @@
 //! All that a hindcast finds, as plain figures with their bounds.
 
+use cringle_core::boat::Calling;
 use rayon::prelude::*;
 
-use super::bounds::{self, Bounds};
-use super::calls::{self, Manner, Outcome, Tally};
-use super::cells::{Caller, Cell, Judged};
-use super::curve::{Curve, LEVELS, Point};
-use super::reliability::{self, Reliability};
-use super::series::Series;
+use crate::aboard::Played;
+use crate::alarm;
+use crate::bounds::{self, Bounds};
+use crate::curve::{Caller, Curve, LEVELS, Point};
+use crate::judged::{Cell, Judged};
+use crate::reliability::{self, Reliability};
+use crate::series::Series;
+use crate::tally::{self, Outcome, Stands, Tally};
+use crate::truth::Truth;
 
 /// Points of a curve that are kept for drawing.
 const DRAWN: usize = 120;
@@ -15,6 +19,9 @@ const DRAWN: usize = 120;
 pub const DRAWN_TO_MIN: f64 = 150.0;
 /// The crew shall not be sounded at needlessly more often in 24 h.
 pub const MOST_SOUNDED: f64 = 1.0;
+/// Settings of a fixed pre-alarm that are looked through for one that idles as
+/// long as ours: halvings of what its scores span.
+const HALVINGS: usize = 24;
 
 /// A figure with how sure it is.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -30,10 +37,10 @@ pub struct Figure {
 pub struct Asked {
     /// Limits and call times.
     pub cells: Vec<Cell>,
-    /// The one setting.
-    pub setting: f64,
-    /// How calls are held.
-    pub manner: Manner,
+    /// When is called; its odds are the one setting.
+    pub calling: Calling,
+    /// Where the local hour is reckoned from.
+    pub longitude_deg: f64,
 }
 
 /// Everything.
@@ -47,14 +54,15 @@ pub struct Report {
     pub by_cell: Vec<Pool>,
     /// At the one setting, beside fixed pre-alarms that idle as long.
     pub at_setting: Vec<AtSetting>,
-    /// What other settings would cost.
+    /// What other settings of the odds would cost.
     pub prices: Vec<Price>,
-    /// The soonest setting that sounds needlessly at most once in 24 h.
+    /// The soonest setting that sounds needlessly at most once in 24 h in every
+    /// cell.
     pub soonest: Option<Price>,
-    /// The same for the worst cell instead of their mean.
-    pub soonest_everywhere: Option<Price>,
     /// Odds against outcomes.
     pub reliability: Reliability,
+    /// The figure against outcomes, where a series was played.
+    pub truth: Option<Truth>,
     /// Length of a block of the bounds, days.
     pub block_days: i64,
 }
@@ -66,7 +74,7 @@ pub struct Pool {
     pub name: String,
     /// Days of wind that were judged.
     pub days: f64,
-    /// Crossings of all limits, once for each call time.
+    /// Crossings that could be missed, once for each call time.
     pub judged: usize,
     /// Crossings of all limits.
     pub crossings: usize,
@@ -103,7 +111,7 @@ pub struct AtSetting {
 }
 
 /// What is told of a setting: key and words.
-pub const FIGURES: [(&str, &str); 11] = [
+pub const FIGURES: [(&str, &str); 13] = [
     ("share_warned", "share warned in time"),
     ("idle_min_per_24h", "idle minutes per 24 h"),
     ("nuisance_calls_per_24h", "nuisance calls per 24 h"),
@@ -112,8 +120,10 @@ pub const FIGURES: [(&str, &str); 11] = [
         "needless sounded calls per 24 h",
     ),
     ("needless_wakes_per_night", "needless wakes per night"),
+    ("raised_per_crossing", "calls raised per crossing"),
+    ("hours_standing_a_night", "hours of a night a call stands"),
+    ("hours_silent_a_night", "of these in silence"),
     ("share_too_early", "share of the warned too early"),
-    ("over_limit_min_per_24h", "minutes over the limit per 24 h"),
     (
         "squall_share_at_call_time",
         "squalls warned the call time before",
@@ -126,7 +136,7 @@ pub const FIGURES: [(&str, &str); 11] = [
     ),
 ];
 /// Of these, so many come of sums; the others are leads.
-const OF_SUMS: usize = 9;
+const OF_SUMS: usize = 11;
 const LEADS: [f64; 2] = [0.5, 0.1];
 
 /// What a setting of the odds costs and buys.
@@ -152,16 +162,18 @@ impl Price {
     }
 }
 
-/// Works everything out.
-pub fn report(asked: &Asked, judged: &[Judged], series: &[Series]) -> Report {
+/// Works everything out. `played` is what the engine did in each of `judged`.
+pub fn report(
+    asked: &Asked,
+    judged: &[Judged],
+    played: &[Option<Played>],
+    series: &[Series],
+) -> Report {
     let all: Vec<&Judged> = judged.iter().collect();
     let block_s = bounds::block_s(judged);
     let prices = prices(asked, judged);
-    let soonest = |sounded: fn(&Price) -> f64| {
-        // Not all later ones need do: calls that stand on run together.
-        let within = |it: &&Price| sounded(it) <= MOST_SOUNDED;
-        prices.iter().rfind(within).copied()
-    };
+    // Not all later ones need do: calls that stand on run together.
+    let soonest = prices.iter().rfind(|it| it.worst_sounded <= MOST_SOUNDED);
     let mut pools = vec![("all together".to_owned(), all.clone())];
     if series.len() > 1 {
         pools.extend(series.iter().enumerate().map(|(place, it)| {
@@ -175,71 +187,16 @@ pub fn report(asked: &Asked, judged: &[Judged], series: &[Series]) -> Report {
     };
     let cells: Vec<_> = asked.cells.iter().enumerate().map(of_cell).collect();
     let pool = |(name, of): &(String, Vec<&Judged>)| pool(name, of, block_s);
-    let pools: Vec<Pool> = pools.par_iter().map(pool).collect();
     Report {
         cells: asked.cells.clone(),
-        at_setting: at_setting(asked, judged, block_s),
-        pools,
+        at_setting: at_setting(asked, judged, played, block_s),
+        pools: pools.par_iter().map(pool).collect(),
         by_cell: cells.par_iter().map(pool).collect(),
-        soonest: soonest(Price::sounded),
-        soonest_everywhere: soonest(|it| it.worst_sounded),
+        soonest: soonest.copied(),
         prices,
         reliability: reliability::account(&all, block_s),
+        truth: truth(judged, played),
         block_days: block_s / 86_400,
-    }
-}
-
-/// What became of the odds' calls at a setting, with bounds.
-pub fn judge_setting(
-    caller: Caller,
-    setting: f64,
-    manner: &Manner,
-    judged: &[&Judged],
-    block_s: i64,
-) -> AtSetting {
-    let outcomes: Vec<Outcome> = judged
-        .par_iter()
-        .map(|it| calls::judge(it, caller, setting, manner, block_s))
-        .collect();
-    let mut total = Tally::default();
-    for outcome in &outcomes {
-        total.add(&outcome.total(), 1.0);
-    }
-    let minutes = |seconds: f64| seconds / 60.0;
-    let mut leads: Vec<f64> = outcomes
-        .iter()
-        .flat_map(|it| it.leads.iter().map(|(_, lead)| minutes(*lead)))
-        .collect();
-    leads.sort_unstable_by(f64::total_cmp);
-    let drawn_leads = bounds::of_leads(&outcomes, &LEADS);
-    let drawn_sums = bounds::of_outcomes(&outcomes, of_sums);
-    let sums = of_sums(&total);
-    let figures = std::array::from_fn(|k| match k.checked_sub(OF_SUMS) {
-        None => Figure {
-            value: sums[k],
-            bounds: drawn_sums[k],
-        },
-        Some(lead) => Figure {
-            value: percentile(&leads, LEADS[lead]),
-            bounds: drawn_leads[lead].map(|it| Bounds {
-                low: minutes(it.low),
-                high: minutes(it.high),
-            }),
-        },
-    });
-    let mut cells = std::collections::BTreeMap::<usize, Tally>::new();
-    for (it, outcome) in judged.iter().zip(&outcomes) {
-        cells.entry(it.cell).or_default().add(&outcome.total(), 1.0);
-    }
-    let sounded = cells
-        .iter()
-        .filter_map(|(cell, it)| Some((ratio(it.sounded, it.days)?, *cell)));
-    AtSetting {
-        caller,
-        setting,
-        total,
-        figures,
-        worst_sounded: sounded.max_by(|a, b| a.0.total_cmp(&b.0)),
     }
 }
 
@@ -255,8 +212,10 @@ fn of_sums(it: &Tally) -> [Option<f64>; OF_SUMS] {
         ratio(it.nuisance, it.days),
         ratio(it.sounded, it.days),
         ratio(it.wakes, it.days),
+        ratio(it.raised, it.all_crossings),
+        ratio(it.night_h, it.days),
+        ratio(it.silent_night_h, it.days),
         ratio(it.too_early, it.warned),
-        ratio(it.over_min, it.days),
         ratio(it.squalls_warned, it.squalls),
         ratio(it.squalls_shortly, it.squalls),
     ]
@@ -283,9 +242,9 @@ fn pool(name: &str, of: &[&Judged], block_s: i64) -> Pool {
     Pool {
         name: name.into(),
         days: days.values().copied().sum(),
-        judged: of.iter().map(|it| it.crossings.len()).sum(),
+        judged: of.iter().map(|it| it.missable.len()).sum(),
         crossings: seen.values().map(|(_, crossings)| crossings).sum(),
-        rows: Caller::of(of).into_par_iter().map(row).collect(),
+        rows: Caller::SWEPT.into_par_iter().map(row).collect(),
     }
 }
 
@@ -303,36 +262,133 @@ fn row(caller: Caller, of: &[&Judged], block_s: i64) -> Row {
     }
 }
 
-fn at_setting(asked: &Asked, judged: &[Judged], block_s: i64) -> Vec<AtSetting> {
-    let all: Vec<&Judged> = judged.iter().collect();
-    let (idle_min, _) = Curve::sweep(Caller::by_setting(&all), &all).at(asked.setting);
-    let row = |caller: Caller| {
-        let setting = match caller {
-            Caller::Odds | Caller::Aboard => Some(asked.setting),
-            Caller::Fraction | Caller::Knots | Caller::Logistic => {
-                Curve::sweep(caller, &all).setting_at(idle_min)
-            }
-        };
-        let setting = setting?;
-        Some(judge_setting(caller, setting, &asked.manner, &all, block_s))
-    };
-    Caller::of(&all).into_iter().filter_map(row).collect()
+/// The odds by themselves, the engine where it was played, and fixed
+/// pre-alarms that idle as long as the last of these.
+fn at_setting(
+    asked: &Asked,
+    judged: &[Judged],
+    played: &[Option<Played>],
+    block_s: i64,
+) -> Vec<AtSetting> {
+    let setting = asked.calling.odds;
+    let cells = || judged.iter().zip(played);
+    let stands: Option<Vec<&[Stands]>> = played
+        .iter()
+        .map(|it| it.as_ref().map(|it| &it.stands[..]))
+        .collect();
+    let mut ours = vec![by_alarm(asked, judged, Caller::Odds, setting, block_s)];
+    if let Some(stands) = stands.filter(|it| !it.is_empty()) {
+        let counted = cells().zip(stands);
+        let outcomes = counted.map(|((it, _), stands)| count(asked, it, stands, block_s));
+        ours.push(sum_up(
+            Caller::Aboard,
+            setting,
+            judged,
+            &outcomes.collect::<Vec<_>>(),
+        ));
+    }
+    let idle_min = ours.last().and_then(|it| it.figures[1].value);
+    let fixed = [Caller::Fraction, Caller::Knots].into_par_iter();
+    let fixed = fixed.map(|caller| {
+        let setting = idles_as_long(asked, judged, caller, idle_min.unwrap_or(0.0));
+        by_alarm(asked, judged, caller, setting, block_s)
+    });
+    let mut rows: Vec<AtSetting> = fixed.collect();
+    rows.extend(ours);
+    rows
 }
 
-/// Settings from late to soon: a twentieth of the scale's logarithm apart.
+/// The setting of a fixed pre-alarm that idles so long, hysteresis and all.
+fn idles_as_long(asked: &Asked, judged: &[Judged], caller: Caller, idle_min: f64) -> f64 {
+    let (mut soon, mut late) = match caller {
+        Caller::Knots => (-60.0, 0.0),
+        Caller::Fraction | Caller::Odds | Caller::Aboard => (0.0, 1.0),
+    };
+    for _ in 0..HALVINGS {
+        let middle = (soon + late) / 2.0;
+        let total = total(asked, judged, caller, middle);
+        match total.idle_min > idle_min * total.days {
+            true => soon = middle,
+            false => late = middle,
+        }
+    }
+    late
+}
+
+fn total(asked: &Asked, judged: &[Judged], caller: Caller, setting: f64) -> Tally {
+    let mut total = Tally::default();
+    for it in judged {
+        let stands = alarm::stands(it, caller, setting);
+        total.add(&count(asked, it, &stands, i64::MAX).total(), 1.0);
+    }
+    total
+}
+
+fn count(asked: &Asked, it: &Judged, stands: &[Stands], block_s: i64) -> Outcome {
+    tally::count(it, stands, asked.longitude_deg, block_s)
+}
+
+fn by_alarm(
+    asked: &Asked,
+    judged: &[Judged],
+    caller: Caller,
+    setting: f64,
+    block_s: i64,
+) -> AtSetting {
+    let one = |it: &Judged| count(asked, it, &alarm::stands(it, caller, setting), block_s);
+    let outcomes: Vec<Outcome> = judged.par_iter().map(one).collect();
+    sum_up(caller, setting, judged, &outcomes)
+}
+
+fn sum_up(caller: Caller, setting: f64, judged: &[Judged], outcomes: &[Outcome]) -> AtSetting {
+    let mut total = Tally::default();
+    let mut cells = std::collections::BTreeMap::<usize, Tally>::new();
+    for (it, outcome) in judged.iter().zip(outcomes) {
+        total.add(&outcome.total(), 1.0);
+        cells.entry(it.cell).or_default().add(&outcome.total(), 1.0);
+    }
+    let mut leads: Vec<f64> = outcomes
+        .iter()
+        .flat_map(|it| it.leads.iter().map(|(_, lead)| *lead))
+        .collect();
+    leads.sort_unstable_by(f64::total_cmp);
+    let drawn_leads = bounds::of_leads(outcomes, &LEADS);
+    let drawn_sums = bounds::of_outcomes(outcomes, of_sums);
+    let sums = of_sums(&total);
+    let figures = std::array::from_fn(|k| match k.checked_sub(OF_SUMS) {
+        None => Figure {
+            value: sums[k],
+            bounds: drawn_sums[k],
+        },
+        Some(lead) => Figure {
+            value: percentile(&leads, LEADS[lead]),
+            bounds: drawn_leads[lead],
+        },
+    });
+    let sounded = cells
+        .iter()
+        .filter_map(|(cell, it)| Some((ratio(it.sounded, it.days)?, *cell)));
+    AtSetting {
+        caller,
+        setting,
+        total,
+        figures,
+        worst_sounded: sounded.max_by(|a, b| a.0.total_cmp(&b.0)),
+    }
+}
+
+/// Settings from late to soon: an eighth of a factor of e apart.
 fn settings() -> impl Iterator<Item = f64> {
     (0..44).map(|k| 0.9 * 0.89_f64.powi(k))
 }
 
 fn prices(asked: &Asked, judged: &[Judged]) -> Vec<Price> {
     let settings: Vec<f64> = settings().collect();
-    let caller = Caller::by_setting(&judged.iter().collect::<Vec<_>>());
     let price = |setting: &f64| {
         let mut cells = vec![Tally::default(); asked.cells.len()];
         for it in judged {
-            let block_s = i64::MAX;
-            let outcome = calls::judge(it, caller, *setting, &asked.manner, block_s);
-            cells[it.cell].add(&outcome.total(), 1.0);
+            let stands = alarm::stands(it, Caller::Odds, *setting);
+            cells[it.cell].add(&count(asked, it, &stands, i64::MAX).total(), 1.0);
         }
         let mut total = Tally::default();
         let mut worst_sounded = 0.0_f64;
@@ -347,4 +403,14 @@ fn prices(asked: &Asked, judged: &[Judged]) -> Vec<Price> {
         }
     };
     settings.par_iter().map(price).collect()
+}
+
+fn truth(judged: &[Judged], played: &[Option<Played>]) -> Option<Truth> {
+    let mut truth: Option<Truth> = None;
+    for (it, played) in judged.iter().zip(played) {
+        if let Some(played) = played {
+            truth.get_or_insert_default().add(it, played);
+        }
+    }
+    truth
 }

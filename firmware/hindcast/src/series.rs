@@ -44,24 +44,25 @@ impl Part {
 }
 
 impl Series {
-    /// Lays samples on the grid of their own typical interval. Samples finer
-    /// than a minute become means of at least `mean_s`, coarser ones too where
-    /// `mean_s` is longer than they are.
+    /// Lays samples on the grid of their own usual interval and phase; one that
+    /// wanders a little falls into the nearest slot. Samples finer than a minute
+    /// become means of at least `mean_s`, coarser ones too where `mean_s` is
+    /// longer than they are.
     ///
     /// The times must only grow; of two in one slot the later wins.
     pub fn lay(name: &str, samples: &[Sample], mean_s: u32) -> Result<Series, String> {
         let found_s = interval_s(samples)?;
         let step_s = found_s.max(mean_s.max(FINEST_S));
-        let start_s = match samples.first() {
-            Some(first) if step_s > found_s => {
-                first.unix_s.div_euclid(i64::from(step_s)) * i64::from(step_s)
-            }
-            Some(first) => first.unix_s,
-            None => return Err("no sample".into()),
+        let (Some(first), step) = (samples.first(), i64::from(step_s)) else {
+            return Err("no sample".into());
+        };
+        let phase_s = match step_s > found_s {
+            true => 0,
+            false => most_common(samples.iter().map(|it| it.unix_s.rem_euclid(step))).unwrap_or(0),
         };
         let mut series = Series {
             name: name.into(),
-            start_s,
+            start_s: (first.unix_s - phase_s).div_euclid(step) * step + phase_s,
             step_s,
             slots: Vec::new(),
         };
@@ -98,11 +99,12 @@ impl Series {
 
     fn fill(&mut self, samples: &[Sample]) {
         let step = f64::from(self.step_s);
+        if let Some(last) = samples.last() {
+            let slots = (last.unix_s - self.start_s) / i64::from(self.step_s) + 2;
+            self.slots.resize(slots as usize, None);
+        }
         for sample in samples {
             let place = ((sample.unix_s - self.start_s) as f64 / step).round_ties_even() as usize;
-            if self.slots.len() <= place {
-                self.slots.resize(place + 1, None);
-            }
             let step_s = self.step_s;
             let heard = sample.summary.map(|it| Summary {
                 interval_s: step_s,
@@ -155,24 +157,31 @@ fn mean(heard: &[Summary], interval_s: u32) -> Summary {
     }
 }
 
-/// The typical interval: the median of the differences, in whole seconds.
+/// Longest interval that is judged: of coarser wind a call time says nothing.
+const LONGEST_S: i64 = 900;
+
+/// The usual interval, in whole seconds.
 fn interval_s(samples: &[Sample]) -> Result<u32, String> {
-    let mut steps: Vec<i64> = samples
+    let steps = samples
         .windows(2)
-        .map(|pair| pair[1].unix_s - pair[0].unix_s)
-        .collect();
-    steps.sort_unstable();
-    let count = steps.len();
-    let (Some(low), Some(high)) = (steps.get(count.wrapping_sub(1) / 2), steps.get(count / 2))
-    else {
-        return Err("one sample has no interval: a series needs at least two".into());
-    };
-    match (low + high) / 2 {
-        step @ 1..=600 => Ok(step as u32),
-        step => Err(format!(
-            "samples are {step} s apart: a series of 1 s to 600 s can be judged"
+        .map(|pair| pair[1].unix_s - pair[0].unix_s);
+    match most_common(steps) {
+        None => Err("one sample has no interval: a series needs at least two".into()),
+        Some(step @ 1..=LONGEST_S) => Ok(step as u32),
+        Some(step) => Err(format!(
+            "samples are {step} s apart: a series of 1 s to {LONGEST_S} s can be judged"
         )),
     }
+}
+
+/// The value that comes most often; of several that which came first.
+fn most_common(values: impl Iterator<Item = i64>) -> Option<i64> {
+    let mut counts = std::collections::HashMap::<i64, (usize, usize)>::new();
+    for (place, value) in values.enumerate() {
+        counts.entry(value).or_insert((0, place)).0 += 1;
+    }
+    let best = |(_, (count, place)): &(i64, (usize, usize))| (*count, std::cmp::Reverse(*place));
+    counts.into_iter().max_by_key(best).map(|(value, _)| value)
 }
 
 #[cfg(test)]
@@ -191,8 +200,9 @@ mod tests {
         let samples = [0, 600, 1800, 2400].map(|at| sample(at, at as f64 / 100.0));
         let series = Series::lay("x", &samples, 60).unwrap();
         let wind = series.wind();
-        assert_eq!((series.step_s, wind.len()), (600, 5));
-        assert!(wind[2].is_nan());
+        // One slot more: of the time after the last sample nothing is known.
+        assert_eq!((series.step_s, wind.len()), (600, 6));
+        assert!(wind[2].is_nan() && wind[5].is_nan());
         assert_eq!(wind[3], 18.0);
     }
 
@@ -206,6 +216,28 @@ mod tests {
         assert_eq!(wind[0], 44.5);
         assert!(wind[1].is_nan());
         assert_eq!(wind[2], 149.5);
+    }
+
+    #[test]
+    fn steps_that_wander_fall_into_the_nearest_slot() {
+        // 64, 65 and 66 s apart, in no order.
+        let mut at = 1_700_000_000;
+        let samples: Vec<_> = (0..200)
+            .map(|k| {
+                at += 64 + [1, 0, 2, 1, 1][k % 5];
+                sample(at, k as f64)
+            })
+            .collect();
+        let series = Series::lay("x", &samples, 60).unwrap();
+        let heard = series.slots.iter().flatten().count();
+        assert_eq!((series.step_s, heard), (65, 200));
+    }
+
+    #[test]
+    fn a_quarter_of_an_hour_is_a_step_and_an_hour_is_not() {
+        let every = |step| [0, step, 2 * step].map(|at| sample(at, 9.0));
+        assert_eq!(Series::lay("x", &every(900), 60).unwrap().step_s, 900);
+        assert!(Series::lay("x", &every(3600), 60).is_err());
     }
 
     #[test]

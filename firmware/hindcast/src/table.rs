@@ -3,14 +3,13 @@
 use std::fmt::Write;
 
 use super::bounds::Bounds;
-use super::cells::Caller;
-use super::curve::LEVELS;
+use super::curve::{Caller, LEVELS};
 use super::report::{AtSetting, FIGURES, Figure, Pool, Price, Report};
 use super::series::Series;
-use super::sweep::{Sweep, Tried};
+use super::truth::{BEFORE_MIN, Truth};
 
 /// Levels that are told of each cell.
-const OF_CELLS: [usize; 3] = [1, 3, 5];
+const OF_CELLS: [usize; 3] = [2, 3, 4];
 /// Every so many settings are told.
 const PRICES_APART: usize = 3;
 
@@ -35,29 +34,8 @@ pub fn report(report: &Report, series: &[Series]) -> String {
     out += &at_setting(report);
     out += &prices(report);
     out += &reliability(report);
-    out
-}
-
-/// What was tried, what became of it.
-pub fn sweep(sweep: &Sweep, tried: &[Tried]) -> String {
-    let mut out = format!("\nWhat if {}\n", sweep.key);
-    let _ = writeln!(
-        out,
-        "  {:>10}  {:<24}{:<26}{:<22}median lead, min",
-        "value", "share warned", "idle min per 24 h", "needless sounded"
-    );
-    for it in tried {
-        let [share, idle, _, sounded, ..] = &it.found.figures;
-        let lead = &it.found.figures[9];
-        let _ = writeln!(
-            out,
-            "  {:>10}  {:<24}{:<26}{:<22}{}",
-            short(it.value),
-            figure(share, 2),
-            figure(idle, 1),
-            figure(sounded, 2),
-            figure(lead, 0),
-        );
+    if let Some(it) = &report.truth {
+        out += &truth(it);
     }
     out
 }
@@ -112,7 +90,7 @@ fn cells(pools: &[Pool]) -> String {
     let wide = names.max().unwrap_or(0).max(16);
     let _ = write!(out, "  {:<wide$}{:>11}", "limit, call time", "crossings");
     let callers = pools.first().map_or(&[][..], |it| &it.rows);
-    let keys: Vec<&str> = callers.iter().map(|row| row.caller.short()).collect();
+    let keys: Vec<&str> = callers.iter().map(|row| row.caller.key()).collect();
     for level in OF_CELLS {
         let head = format!("at {:.0}: {}", LEVELS[level], keys.join(", "));
         let _ = write!(out, "   {head:<36}");
@@ -123,7 +101,7 @@ fn cells(pools: &[Pool]) -> String {
         for level in OF_CELLS {
             let shares = pool.rows.iter().map(|row| match row.caller {
                 Caller::Odds => figure(&row.shares[level], 2),
-                Caller::Fraction | Caller::Knots | Caller::Logistic | Caller::Aboard => {
+                Caller::Fraction | Caller::Knots | Caller::Aboard => {
                     bare(row.shares[level].value, 2)
                 }
             });
@@ -138,8 +116,7 @@ fn cells(pools: &[Pool]) -> String {
 fn at_setting(report: &Report) -> String {
     let all: &[AtSetting] = &report.at_setting;
     let mut out = String::from(
-        "\nAt the one setting, calls held as the alert holds them; fixed pre-alarms at what \
-         idles as long on the curve\n",
+        "\nAt the one setting; fixed pre-alarms, with 1 kn of hysteresis, at what idles as long\n",
     );
     let _ = write!(out, "  {:<38}", "");
     for it in all {
@@ -176,7 +153,7 @@ fn worst_sounded(report: &Report) -> String {
         let _ = write!(out, "  {:<26}", bare(worst.map(|(sounded, _)| sounded), 2));
     }
     let mut named = String::from("\n");
-    let ours = report.at_setting.iter().rfind(|it| it.caller.is_ours());
+    let ours = report.at_setting.last();
     if let Some((_, cell)) = ours.and_then(|it| it.worst_sounded)
         && let Some(cell) = report.cells.get(cell)
     {
@@ -186,7 +163,8 @@ fn worst_sounded(report: &Report) -> String {
 }
 
 fn prices(report: &Report) -> String {
-    let mut out = String::from("\nThe one setting, later to sooner, and its price\n");
+    let mut out =
+        String::from("\nThe one setting, later to sooner, and its price by the odds alone\n");
     let _ = writeln!(
         out,
         "  {:>8}  {:>12}  {:>17}  {:>16}  {:>10}  {:>18}",
@@ -200,8 +178,7 @@ fn prices(report: &Report) -> String {
     for it in report.prices.iter().step_by(PRICES_APART) {
         out += &price(it);
     }
-    out += &soonest("mean of the cells", report.soonest.as_ref());
-    out += &soonest("worst cell", report.soonest_everywhere.as_ref());
+    out += &soonest(report.soonest.as_ref());
     out
 }
 
@@ -218,15 +195,36 @@ fn price(it: &Price) -> String {
     )
 }
 
-fn soonest(which: &str, found: Option<&Price>) -> String {
+fn soonest(found: Option<&Price>) -> String {
     match found {
         Some(it) => format!(
-            "  at most one needless sounded call in 24 h ({which}): odds {:.3}, warned {}\n",
+            "  at most one needless sounded call in 24 h in the worst cell: odds {:.3}, warned {}\n",
             it.setting,
             bare(it.share(), 2)
         ),
-        None => format!("  no setting sounds needlessly at most once in 24 h ({which})\n"),
+        None => "  no setting sounds needlessly at most once in 24 h in the worst cell\n".into(),
     }
+}
+
+fn truth(it: &Truth) -> String {
+    let mut out = format!(
+        "\nThe figure as shown aboard, at or under 60 min, wind under the limit: {} minutes\n  \
+         the limit was passed sooner in {} of them; {} jumps an hour\n  median",
+        it.shown,
+        bare(it.early_share(), 3),
+        bare(it.jumps_an_hour(), 2),
+    );
+    for (place, minutes) in BEFORE_MIN.iter().enumerate() {
+        let median = bare(it.median_before(place), 0);
+        let _ = write!(out, " {median} at {minutes} min before a crossing,");
+    }
+    let lead = bare(it.median_lead_min(), 0);
+    let _ = writeln!(
+        out,
+        " of {}; the call stood {lead} min before it (median)",
+        it.crossings
+    );
+    out
 }
 
 fn reliability(report: &Report) -> String {

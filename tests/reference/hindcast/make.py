@@ -1,34 +1,25 @@
 """Writes what the hindcast in Rust must agree with: `tests/data/hindcast/`.
 
-    ../outlook/.venv/bin/python make.py
+    python3 make.py        # needs numpy
 
-Two invented series, ten-minute and one-minute, each with gaps, and beside them
-what `../outlook/trial_reference.py` makes of them: crossings of every cell, and
-share warned at each idle level for the fixed pre-alarm in both forms, for the
-logistic reference and for the odds of `../outlook/model.py`.
+Four invented series (one minute, steps of 64 to 66 s, ten minutes, a quarter of
+an hour), each with gaps, and beside them, worked by plain loops from the words
+of the definitions: crossings, those that an alarm could miss, idle slots, and
+the share warned at each idle level for the fixed pre-alarm in both forms and
+for odds that are a formula of the wind (`odds` here and in the test).
 """
 
-from __future__ import annotations
-
+import collections
 import json
-import sys
+import math
 from pathlib import Path
 
 import numpy as np
 
-HERE = Path(__file__).parent
-sys.path.insert(0, str(HERE.parent / "outlook"))
-
-from features import NAMES, features  # noqa: E402
-from model import Tables  # noqa: E402
-from trial_reference import IDLE_LEVELS, Cell, share_at, to_grid  # noqa: E402
-
-FITTED = HERE.parents[2] / "firmware/hindcast/src/logistic_fitted.rs"
-LOGISTIC = ["rise10m", "rise30m", "over_mean1h", "over_mean3h", "over_mean24h",
-            "sd1h", "sd3h"]
-OUT = HERE.parents[1] / "data/hindcast"
+OUT = Path(__file__).parents[2] / "data/hindcast"
 LIMITS_KN = (14.0, 18.0, 22.0)
 CALL_TIMES_S = (600, 1200, 2400)
+LEVELS = (5, 10, 15, 30, 60, 120)
 START_S = 1_700_000_400
 
 
@@ -45,66 +36,115 @@ def wander(rng, count, dt, noise, swing_h):
 def series():
     rng = np.random.default_rng(7)
     ten = wander(rng, 14 * 144, 600, 0.7, 3.1)
-    ten[300:304] = np.nan
-    ten[900] = np.nan
-    # Under a day: past that the firmware forgets all, the reference's filter does not.
-    ten[1400:1530] = np.nan
+    for first, last in ((300, 304), (900, 901), (1400, 1530)):
+        ten[first:last] = np.nan
     one = wander(rng, 30 * 60, 60, 0.25, 0.6)
     one[700:703] = np.nan
     one[1000:1060] = np.nan
-    return [("ten-minutes", ten, 600), ("one-minute", one, 60)]
+    uneven = wander(rng, 30 * 60, 65, 0.25, 0.6)
+    uneven[400:404] = np.nan
+    quarter = wander(rng, 14 * 96, 900, 0.7, 3.1)
+    quarter[500:503] = np.nan
+    regular = lambda wind, dt: START_S + np.arange(len(wind)) * dt
+    steps = rng.choice((64, 65, 65, 65, 66), len(uneven))
+    return [("ten-minutes", ten, regular(ten, 600)), ("one-minute", one, regular(one, 60)),
+            ("uneven", uneven, START_S + np.cumsum(steps)),
+            ("quarter-hour", quarter, regular(quarter, 900))]
 
 
-def logistic(table, limit, call_time):
-    """The reference's odds with the weights that the hindcast carries."""
-    body = FITTED.read_text().split("= [")[1].split("];")[0]
-    weights = np.array([float(v) for v in body.replace(",", " ").split()])
-    gap = 1 - table[:, 0] / limit
-    log_t = np.full(len(table), np.log(call_time / 600))
-    columns = [NAMES.index(name) for name in LOGISTIC]
-    x = np.column_stack([np.ones(len(gap)), gap, gap ** 2, table[:, columns] / limit,
-                         log_t, log_t * gap])
-    return 1 / (1 + np.exp(-(x @ weights)))
+def laid(times, wind):
+    """On the grid of the usual step and phase."""
+    step = collections.Counter(b - a for a, b in zip(times, times[1:])).most_common(1)[0][0]
+    phase = collections.Counter(t % step for t in times).most_common(1)[0][0]
+    start = (times[0] - phase) // step * step + phase
+    out = [math.nan] * ((times[-1] - start) // step + 2)
+    for t, kn in zip(times, wind):
+        out[round((t - start) / step)] = kn
+    return step, start, out
 
 
-def judge(wind, dt):
-    tables = Tables()
-    table = features(wind, dt, tables.level_q, tables.trend_q)
-    cells, parts = [], {"fixed_fraction": [], "fixed_knots": [], "logistic": [], "odds": []}
+def judged(wind, step):
+    each = 600 // step
+    if each <= 1:
+        return wind
+    out = []
+    for k in range(len(wind)):
+        known = [kn for kn in wind[max(0, k + 1 - each):k + 1] if kn == kn]
+        whole = k + 1 >= each and len(known) >= 0.7 * each
+        out.append(sum(known) / len(known) if whole else math.nan)
+    return out
+
+
+def odds(slot, kn, limit):
+    return round(1 / (1 + math.exp(-12 * (kn / limit - 1) - 0.8 * math.sin(0.37 * slot))), 6)
+
+
+def cell(wind, said, limit, call_time, step):
+    """Crossings, missable ones, and (slot, is idle) of every slot with odds."""
+    count, settle, due = len(wind), 1800 // step, max(1, round(call_time / step))
+    over = [kn >= limit for kn in wind]
+    crossings = [k for k in range(settle, count - settle + 1)
+                 if k < count and over[k] and all(kn < limit for kn in wind[k - settle:k])
+                 and 2 * sum(over[k:k + settle]) >= settle]
+    lingers = [any(over[max(0, k - settle):k + 1]) for k in range(count)]
+    missable = [k for k in crossings if k >= due and not lingers[k - due]]
+    ahead = due + 3600 // step
+    idle = []
+    for k in range(count):
+        known = sum(kn == kn for kn in wind[k + 1:k + 1 + ahead])
+        soon = any(k < c <= k + ahead for c in crossings)
+        if (wind[k] < limit and not lingers[k] and not soon and known >= 0.75 * ahead):
+            idle.append(k)
+    days = sum(kn == kn for kn in wind) * step / 86400
+    return crossings, missable, idle, due, days
+
+
+def shares(parts, step):
+    """At each level, straight between settings; every score is a setting."""
+    warned = sum((w for w, _, _ in parts), [])
+    idle = sum((i for _, i, _ in parts), [])
+    days = sum(d for _, _, d in parts)
+    xs, ys = [], []
+    for setting in sorted({s for s in warned + idle if s > -math.inf}, reverse=True):
+        xs.append(sum(s >= setting for s in idle) * step / 60 / days)
+        ys.append(sum(s >= setting for s in warned) / len(warned))
+    return [float(np.interp(level, xs, ys)) for level in LEVELS]
+
+
+def judge(times, wind):
+    step, start, raw = laid(times, wind)
+    mean = judged(raw, step)
+    cells, parts = [], {"fixed_fraction": [], "fixed_knots": [], "odds": []}
     for limit in LIMITS_KN:
+        said = [odds(k, kn, limit) if kn == kn else math.nan for k, kn in enumerate(raw)]
         for call_time in CALL_TIMES_S:
-            cell = Cell(wind, limit, call_time, dt)
-            odds = tables.odds(table, wind, limit, (call_time + dt) / 60)
-            scores = {"fixed_fraction": wind / limit, "fixed_knots": wind - limit,
-                      "logistic": logistic(table, limit, call_time), "odds": odds}
-            for name, score in scores.items():
-                warned, idle = cell.scores(score)
-                parts[name].append((warned, idle, cell.days, dt))
-            cells.append({
-                "limit_kn": limit, "call_time_s": call_time,
-                "crossings_unix_s": [START_S + int(k) * dt for k in cell.cross],
-                "idle_slots": int(cell.idle.sum()),
-                "odds_sum": float(np.nansum(odds)),
-                "odds_known": int(np.count_nonzero(~np.isnan(odds))),
-            })
-    shares = {name: [float(v) for v in share_at(part)] for name, part in parts.items()}
-    return {"cells": cells, "levels": IDLE_LEVELS, "share_warned": shares}
+            crossings, missable, idle, due, days = cell(mean, said, limit, call_time, step)
+            cells.append({"limit_kn": limit, "call_time_s": call_time, "idle_slots": len(idle),
+                          "crossings_unix_s": [start + k * step for k in crossings],
+                          "missable": len(missable)})
+            scores = {"fixed_fraction": lambda k: mean[k] / limit,
+                      "fixed_knots": lambda k: mean[k] - limit, "odds": lambda k: said[k]}
+            asked = lambda k, of: of(k) if said[k] == said[k] and of(k) == of(k) else -math.inf
+            for name, of in scores.items():
+                if crossings:
+                    scored = [asked(k, of) for k in idle]
+                    parts[name].append(([asked(k - due, of) for k in missable],
+                                        [s for s in scored if s > -math.inf], days))
+    found = {name: shares(part, step) for name, part in parts.items()}
+    return {"step_s": step, "cells": cells, "share_warned": found}
 
 
 def main():
     OUT.mkdir(exist_ok=True)
-    for name, wind, dt in series():
+    for name, wind, times in series():
         wind = np.round(wind, 2)
         heard = np.flatnonzero(~np.isnan(wind))
-        times = START_S + heard * dt
-        lines = ["unix_s,speed_kn"]
-        lines += [f"{t},{v:.2f}" for t, v in zip(times, wind[heard])]
+        times, wind = [int(t) for t in times[heard]], [float(kn) for kn in wind[heard]]
+        lines = ["unix_s,speed_kn"] + [f"{t},{kn:.2f}" for t, kn in zip(times, wind)]
         (OUT / f"{name}.csv").write_text("\n".join(lines) + "\n")
-        _, laid, found = to_grid(times, wind[heard])
-        assert found == dt
-        expected = judge(laid, dt)
-        print(name, expected["share_warned"],
-              sum(len(c["crossings_unix_s"]) for c in expected["cells"]), "judged")
+        expected = judge(times, wind)
+        print(name, expected["step_s"], sum(c["missable"] for c in expected["cells"]), "judged",
+              {k: [round(v, 3) for v in share] for k, share in expected["share_warned"].items()})
         (OUT / f"{name}.json").write_text(json.dumps(expected, indent=1) + "\n")
 
 

@@ -1,13 +1,11 @@
-"""Fits the two plain logistics on 2014 and writes them as Rust.
+"""Fits the plain logistic on 2014 and writes it as Rust.
 
     .venv/bin/python fit_plain.py
 
 * `firmware/core/src/outlook/untrended.rs`: the odds of a level of which nothing
   else is known, for a wind read off by hand: gap and look-ahead alone.
-* `firmware/hindcast/src/logistic_fitted.rs`: the trial's logistic reference:
-  gap, trends, spread and call time in one sum, as `judge.py` has it, speed only.
 
-Both on the farm's four turbines in 2014, as the outlook; 2015 is never read.
+On the farm's four turbines in 2014, as the outlook; 2015 is never read.
 """
 
 from __future__ import annotations
@@ -19,13 +17,11 @@ from sklearn.linear_model import LogisticRegression
 
 import farm
 from features import DAMPING_S
-from fit_outlook import LEVEL_Q, LIMITS_KN, TREND_Q, passed
-from judge import LOGISTIC, Logistic
+from fit_outlook import LIMITS_KN, passed
 from trial_reference import any_within
 
 ROOT = pathlib.Path(__file__).resolve().parents[3]
 UNTRENDED = ROOT / "firmware/core/src/outlook/untrended.rs"
-REFERENCE = ROOT / "firmware/hindcast/src/logistic_fitted.rs"
 HORIZON_MIN = (10, 20, 30, 50, 70, 100)
 # Farther off than this says nothing of near the limit, where it is asked.
 LEAST_RATIO = 0.4
@@ -61,14 +57,6 @@ def untrended() -> np.ndarray:
     return np.array([a, g, gg, h, hg])
 
 
-def reference() -> np.ndarray:
-    """The logistic of `judge.py` with its scaling folded in."""
-    logistic = Logistic(LEVEL_Q, TREND_Q)
-    weights = logistic.model.coef_[0] / logistic.scale.scale_
-    start = logistic.model.intercept_[0] - np.sum(weights * logistic.scale.mean_)
-    return np.concatenate([[start], weights])
-
-
 def write(path: pathlib.Path, words: list[str], doc: str, name: str, kind: str, numbers):
     rows = "".join(f"    {v:.6f},\n" for v in numbers)
     path.write_text("\n".join([
@@ -86,13 +74,6 @@ def main():
           "Log-odds: intercept, gap, gap squared, log of minutes over 10, its product\n"
           "/// with the gap. The gap is 1 less level over limit.",
           "LOG_ODDS", "super", untrended())
-    write(REFERENCE,
-          ["Fitted numbers of the logistic reference. Generated, do not edit:",
-           "`python tests/reference/outlook/fit_plain.py`."],
-          "Intercept, gap, gap squared, " + ", ".join(LOGISTIC[:2]) + ",\n/// "
-          + ", ".join(LOGISTIC[2:]) + " (all over the limit),\n"
-          "/// log of the call time over 10 min, its product with the gap.",
-          "WEIGHTS", "super", reference())
 
 
 if __name__ == "__main__":

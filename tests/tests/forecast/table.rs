@@ -18,9 +18,11 @@ use cringle_core::instruments::Gradient;
 use cringle_core::ladder::Limit;
 use cringle_core::outlook::{Curve, Outlook, Summary};
 use cringle_core::units::Knots;
-use cringle_hindcast::calls::{Manner, Tally, judge};
-use cringle_hindcast::cells::{Caller, Cell, Judged, Limit as Crossings};
+use cringle_hindcast::alarm;
+use cringle_hindcast::curve::Caller;
+use cringle_hindcast::judged::{Cell, Judged, Limit as Crossings, running_mean};
 use cringle_hindcast::series::{Part, Series as Slots};
+use cringle_hindcast::tally::{Tally, count};
 use cringle_sim::dice::Dice;
 use cringle_sim::series::Series;
 use cringle_sim::weather::{Event, Plan, Story, TurningPoint};
@@ -238,7 +240,7 @@ fn odds(day: &Day, wrong: Wrong) -> (Odds, Option<Forecast>) {
 }
 
 fn judged(day: &Day, odds: &Odds) -> Vec<Judged> {
-    let wind: Arc<[f64]> = day.wind_kn.clone().into();
+    let wind: Arc<[f64]> = running_mean(&day.wind_kn, 60).into();
     let slots = day.wind_kn.iter().map(|kn| Some(Summary::of_wind(*kn, 60)));
     let series = Slots {
         name: String::new(),
@@ -249,7 +251,7 @@ fn judged(day: &Day, odds: &Odds) -> Vec<Judged> {
     let keep: Arc<[bool]> = series.keep(&Part::default()).into();
     let mut all = Vec::new();
     for (limit_kn, row) in LIMITS_KN.into_iter().zip(odds) {
-        let limit = Arc::new(Crossings::new(&wind, limit_kn, 60));
+        let limit = Arc::new(Crossings::new(&wind, &day.wind_kn, limit_kn, 60));
         for (call_time_s, odds) in CALL_TIMES_S.into_iter().zip(row) {
             let cell = Cell::new(limit_kn, call_time_s);
             all.push(Judged::new(
@@ -274,10 +276,6 @@ struct Outcome {
 }
 
 fn outcomes() -> Vec<Outcome> {
-    let manner = Manner {
-        least_standing_s: Calling::default().least_standing_s,
-        longitude_deg: 0.0,
-    };
     let setting = Calling::default().odds;
     let days: Vec<Day> = (JUDGED_FROM..JUDGED_FROM + DAYS).map(day).collect();
     let absent: Vec<Odds> = days.iter().map(|day| odds(day, Wrong::Absent).0).collect();
@@ -291,10 +289,9 @@ fn outcomes() -> Vec<Outcome> {
         for (day, absent) in days.iter().zip(&absent) {
             let (with, forecast) = odds(day, wrong);
             for it in judged(day, &with) {
-                outcome.total.add(
-                    &judge(&it, Caller::Odds, setting, &manner, 86_400).total(),
-                    1.0,
-                );
+                let stands = alarm::stands(&it, Caller::Odds, setting);
+                let one = count(&it, &stands, 0.0, 86_400).total();
+                outcome.total.add(&one, 1.0);
             }
             outcome.lowered += lowered(absent, &with);
             if let Some(forecast) = forecast {

@@ -8,19 +8,17 @@ use anyhow::anyhow;
 use clap::Args;
 use cringle_boat::BoatFile;
 use cringle_core::boat::Calling;
-
 use cringle_engine::replay::Unplayable;
+use cringle_hindcast::aboard::{self, Played};
+use cringle_hindcast::curve::{Caller, Curve};
+use cringle_hindcast::heard::{self, Reading};
+use cringle_hindcast::judged::{By, Cell, Judged};
+use cringle_hindcast::report::{self, Asked, Report};
+use cringle_hindcast::series::{Part, Series};
+use cringle_hindcast::{ladder, lines, odds, page, table};
 
 use super::{Failure, Verdict, aside, say};
 use crate::boatfile::{self, Otherwise};
-use cringle_hindcast::bounds;
-use cringle_hindcast::calls::Manner;
-use cringle_hindcast::cells::{By, Caller, Cell, Judged};
-use cringle_hindcast::heard::{self, Reading};
-use cringle_hindcast::report::{self, Asked, Report};
-use cringle_hindcast::series::{Part, Series};
-use cringle_hindcast::sweep::{Sweep, Tried};
-use cringle_hindcast::{curve, ladder, lines, odds, page, table};
 
 /// Call times without a ladder: six by day, two by day, two by night with one
 /// asleep.
@@ -66,11 +64,10 @@ pub(super) struct Arguments {
     /// Write one page with curve, reliability and tables.
     #[arg(long, value_name = "FILE.html")]
     html: Option<PathBuf>,
-    /// What if: setting, limit (knots), call_time (minutes), or a key of the
-    /// boat, from a to b.
-    #[arg(long, value_name = "KEY=A..B[/N]")]
-    sweep: Option<Sweep>,
-    /// Verdict wanting (exit code 1) under this share warned at so many idle
+    /// Only sweep the odds: play nothing as aboard.
+    #[arg(long)]
+    quick: bool,
+    /// Found wanting (exit code 1) under this share warned at so many idle
     /// minutes per 24 h.
     #[arg(long, value_name = "IDLE=SHARE")]
     bar: Vec<Bar>,
@@ -83,7 +80,49 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
-    let mut asked = Plan::of(arguments)?;
+    let mut asked = asked(arguments)?;
+    let series = read(arguments)?;
+    leave_out_gusts(&mut asked.cells, &series)?;
+    let part = Part {
+        from_s: arguments.from.map(|it| it.0),
+        to_s: arguments.to.map(|it| it.0),
+    };
+    something_is_judged(&series, &part)?;
+    let judged = odds::evaluate(&series, &asked.cells, &part, |done, all| {
+        progress("worked out", done, all);
+    });
+    if let Some(path) = &arguments.odds {
+        let mut file = create(path)?;
+        let written = odds::write(&judged, &series, &mut file).and_then(|()| file.flush());
+        written.map_err(|error| unwritten(path, error.into()))?;
+    }
+    let played = played(arguments, &asked, &series);
+    let report = report::report(&asked, &judged, &played, &series);
+    tell(arguments, &report, &series)?;
+    Ok(met(&arguments.bar, &judged))
+}
+
+fn asked(arguments: &Arguments) -> Result<Asked, Failure> {
+    let boat = match (&arguments.boat, arguments.limits.is_empty()) {
+        (None, false) => None,
+        (named, _) => Some(boatfile::find(named.as_deref(), Otherwise::Example)?),
+    };
+    let mut calling = boat
+        .as_ref()
+        .map_or(Calling::default(), |it| it.boat.calling);
+    calling.odds = arguments.setting.unwrap_or(calling.odds);
+    is_odds(calling.odds)?;
+    if arguments.longitude.is_none() {
+        aside("longitude not given: nights are 22 to 06 UTC");
+    }
+    Ok(Asked {
+        cells: cells(arguments, boat.as_ref())?,
+        calling,
+        longitude_deg: arguments.longitude.unwrap_or(0.0),
+    })
+}
+
+fn read(arguments: &Arguments) -> Result<Vec<Series>, Failure> {
     let reading = Reading {
         boat: arguments.boat.as_deref().map(boatfile::load).transpose()?,
         otherwise: || boatfile::find(None, Otherwise::Example).map_err(Unplayable::from),
@@ -94,143 +133,48 @@ pub(super) fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
     for paths in heard::joined(&arguments.files)? {
         let (one, remarks) = heard::read(&paths, &reading)?;
         for remark in remarks {
-            aside(&remark.to_string());
+            aside(&remark);
         }
         series.push(one);
     }
-    asked.leave_out_gusts(&series)?;
-    let part = Part {
-        from_s: arguments.from.map(|it| it.0),
-        to_s: arguments.to.map(|it| it.0),
+    Ok(series)
+}
+
+/// A limit by gust needs gusts in every series.
+fn leave_out_gusts(cells: &mut Vec<Cell>, series: &[Series]) -> Result<(), Failure> {
+    let has_none = |it: &&Series| it.slots.iter().flatten().all(|slot| slot.gust_kn.is_none());
+    let Some(without) = series.iter().find(has_none) else {
+        return Ok(());
     };
-    something_is_judged(&series, &part)?;
-    let judged = odds::evaluate(&series, &asked.all_cells(), &part, progress);
-    let (base, swept) = asked.split(judged);
-    if let Some(path) = &arguments.odds {
-        let mut file = create(path)?;
-        let written = odds::write(&base, &series, &mut file).and_then(|()| file.flush());
-        written.map_err(|error| unwritten(path, error.into()))?;
+    for cell in cells.extract_if(.., |cell| cell.by == By::Gust) {
+        aside(&format!(
+            "\"{}\" is left out: it is limited by gust, and {} has none",
+            cell.name, without.name
+        ));
     }
-    let report = report::report(&asked.asked, &base, &series);
-    let tried = asked.try_all(&base, &swept);
-    tell(arguments, &report, &series, tried.as_ref())?;
-    Ok(met(&arguments.bar, &base))
+    match cells.is_empty() {
+        false => Ok(()),
+        true => Err(Failure::Usage(anyhow!(
+            "no rung is left that can be judged without gusts: give --limits"
+        ))),
+    }
 }
 
-/// What is judged, and what is tried beside it.
-struct Plan {
-    asked: Asked,
-    sweep: Option<(Sweep, Vec<Variant>)>,
-}
-
-/// One value of a sweep.
-struct Variant {
-    value: f64,
-    cells: Vec<Cell>,
-    setting: f64,
-}
-
-impl Plan {
-    fn of(arguments: &Arguments) -> Result<Plan, Failure> {
-        let boat = match (&arguments.boat, arguments.limits.is_empty()) {
-            (None, false) => None,
-            (named, _) => Some(boatfile::find(named.as_deref(), Otherwise::Example)?),
-        };
-        let calling = boat
-            .as_ref()
-            .map_or(Calling::default(), |it| it.boat.calling);
-        let setting = arguments.setting.unwrap_or(calling.odds);
-        is_odds(setting)?;
-        let cells = cells(arguments, boat.as_ref())?;
-        if arguments.longitude.is_none() {
-            eprintln!("longitude not given: nights are 22 to 06 UTC");
-        }
-        let manner = Manner {
-            least_standing_s: calling.least_standing_s,
-            longitude_deg: arguments.longitude.unwrap_or(0.0),
-        };
-        let sweep = match &arguments.sweep {
-            None => None,
-            Some(sweep) => {
-                let variant = |value: &f64| {
-                    variant(
-                        &sweep.key,
-                        *value,
-                        arguments,
-                        boat.as_ref(),
-                        (&cells, setting),
-                    )
-                };
-                let variants = sweep.values.iter().map(variant).collect::<Result<_, _>>()?;
-                Some((sweep.clone(), variants))
-            }
-        };
-        let asked = Asked {
-            cells,
-            setting,
-            manner,
-        };
-        Ok(Plan { asked, sweep })
+/// What the engine does, where it is asked and a series is fine enough.
+fn played(arguments: &Arguments, asked: &Asked, series: &[Series]) -> Vec<Option<Played>> {
+    let all = series.len() * asked.cells.len();
+    if arguments.quick {
+        return vec![None; all];
     }
-
-    /// A limit by gust needs gusts in every series.
-    fn leave_out_gusts(&mut self, series: &[Series]) -> Result<(), Failure> {
-        let without = series
-            .iter()
-            .find(|it| it.slots.iter().flatten().all(|slot| slot.gust_kn.is_none()));
-        let Some(without) = without else {
-            return Ok(());
-        };
-        let cells = &mut self.asked.cells;
-        for cell in cells.extract_if(.., |cell| cell.by == By::Gust) {
-            eprintln!(
-                "\"{}\" is left out: it is limited by gust, and {} has none",
-                cell.name, without.name
-            );
-        }
-        if cells.is_empty() {
-            let words = "no rung is left that can be judged without gusts: give --limits";
-            return Err(Failure::Usage(anyhow!(words)));
-        }
-        let swept = self.sweep.iter_mut().flat_map(|(_, variants)| variants);
-        swept.for_each(|it| it.cells.retain(|cell| cell.by == By::Mean));
-        Ok(())
+    for it in series.iter().filter(|it| !aboard::is_played(it)) {
+        let words = "too coarse to be played as aboard: the odds alone are judged";
+        aside(&format!("{}: {} s is {words}", it.name, it.step_s));
     }
-
-    /// The cells that are judged, then those that are only tried.
-    fn all_cells(&self) -> Vec<Cell> {
-        let variants = self.sweep.iter().flat_map(|(_, variants)| variants);
-        let tried = variants.flat_map(|it| it.cells.iter().cloned());
-        self.asked.cells.iter().cloned().chain(tried).collect()
-    }
-
-    fn split(&self, mut judged: Vec<Judged>) -> (Vec<Judged>, Vec<Judged>) {
-        let count = self.asked.cells.len();
-        let swept = judged.extract_if(.., |it| it.cell >= count).collect();
-        (judged, swept)
-    }
-
-    fn try_all(&self, base: &[Judged], swept: &[Judged]) -> Option<(&Sweep, Vec<Tried>)> {
-        let (sweep, variants) = self.sweep.as_ref()?;
-        let block_s = bounds::block_s(base);
-        let mut first = self.asked.cells.len();
-        let tried = variants.iter().map(|it| {
-            let cells = first..first + it.cells.len();
-            first = cells.end;
-            let of = swept.iter().filter(|one| cells.contains(&one.cell));
-            let of: Vec<&Judged> = match it.cells.is_empty() {
-                // Nothing but the setting is another.
-                true => base.iter().collect(),
-                false => of.collect(),
-            };
-            let (caller, manner) = (Caller::by_setting(&of), &self.asked.manner);
-            Tried {
-                value: it.value,
-                found: report::judge_setting(caller, it.setting, manner, &of, block_s),
-            }
-        });
-        Some((sweep, tried.collect()))
-    }
+    let done = std::sync::atomic::AtomicUsize::new(0);
+    aboard::play_all(series, &asked.cells, &asked.calling, || {
+        let done = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
+        progress("played", done, all);
+    })
 }
 
 fn cells(arguments: &Arguments, boat: Option<&BoatFile>) -> Result<Vec<Cell>, Failure> {
@@ -260,72 +204,6 @@ fn cells(arguments: &Arguments, boat: Option<&BoatFile>) -> Result<Vec<Cell>, Fa
     Ok(pairs.collect())
 }
 
-fn variant(
-    key: &str,
-    value: f64,
-    arguments: &Arguments,
-    boat: Option<&BoatFile>,
-    (cells, setting): (&[Cell], f64),
-) -> Result<Variant, Failure> {
-    let usage = |why: String| Failure::Usage(anyhow!("--sweep: {why}"));
-    let with = |cells: Vec<Cell>| Variant {
-        value,
-        cells,
-        setting,
-    };
-    let mut changed = cells.to_vec();
-    match key {
-        "setting" => {
-            is_odds(value)?;
-            return Ok(Variant {
-                setting: value,
-                ..with(Vec::new())
-            });
-        }
-        "limit" => {
-            let limit = checked_knots(value).map_err(usage)?;
-            changed.iter_mut().for_each(|cell| cell.limit_kn = limit);
-        }
-        "call_time" => {
-            let seconds = checked_time(value * 60.0).map_err(usage)?;
-            changed
-                .iter_mut()
-                .for_each(|cell| cell.call_time_s = seconds);
-        }
-        _ => {
-            let ladder = boat.filter(|_| arguments.limits.is_empty());
-            let known = ladder::KEYS.join(", ");
-            let mut boat = ladder.cloned().ok_or_else(|| {
-                usage(format!(
-                    "{key:?} is none of setting, limit, call_time; of a ladder (without \
-                     --limits) also {known}"
-                ))
-            })?;
-            ladder::set(&mut boat, key, value).map_err(usage)?;
-            changed = ladder::cells(&boat).0;
-            if changed.is_empty() {
-                return Err(usage(format!("with {key} {value} no rung can be reduced")));
-            }
-        }
-    }
-    // Cells that have become alike would count twice.
-    let mut seen: Vec<Cell> = Vec::new();
-    for mut cell in changed {
-        if !ladder_names(key) {
-            cell.name.clear();
-        }
-        if !seen.contains(&cell) {
-            seen.push(cell);
-        }
-    }
-    Ok(with(seen))
-}
-
-/// Whether cells keep the names of plans when this key is changed.
-fn ladder_names(key: &str) -> bool {
-    !matches!(key, "limit" | "call_time")
-}
-
 fn something_is_judged(series: &[Series], part: &Part) -> Result<(), Failure> {
     for it in series {
         let keep = it.keep(part);
@@ -339,16 +217,8 @@ fn something_is_judged(series: &[Series], part: &Part) -> Result<(), Failure> {
     Ok(())
 }
 
-fn tell(
-    arguments: &Arguments,
-    report: &Report,
-    series: &[Series],
-    tried: Option<&(&Sweep, Vec<Tried>)>,
-) -> Result<(), Failure> {
-    let mut tables = table::report(report, series);
-    if let Some((sweep, tried)) = tried {
-        tables += &table::sweep(sweep, tried);
-    }
+fn tell(arguments: &Arguments, report: &Report, series: &[Series]) -> Result<(), Failure> {
+    let tables = table::report(report, series);
     if let Some(path) = &arguments.html {
         let mut file = create(path)?;
         let page = page::page(report, &tables);
@@ -362,11 +232,6 @@ fn tell(
     for line in lines::report(report, series) {
         say(&line.to_string());
     }
-    if let Some((sweep, tried)) = tried {
-        for line in lines::sweep(sweep, tried) {
-            say(&line.to_string());
-        }
-    }
     Ok(())
 }
 
@@ -374,7 +239,7 @@ fn met(bars: &[Bar], judged: &[Judged]) -> Verdict {
     let all: Vec<&Judged> = judged.iter().collect();
     let mut found = Verdict::Well;
     for bar in bars {
-        let curve = curve::Curve::sweep(Caller::by_setting(&all), &all);
+        let curve = Curve::sweep(Caller::Odds, &all);
         let share = curve.share_at(bar.idle_min);
         if share.is_none_or(|share| share < bar.share) {
             let share = share.map_or("nothing crossed".into(), |it| format!("{it:.3} warned"));
@@ -400,12 +265,12 @@ fn unwritten(path: &Path, error: anyhow::Error) -> Failure {
 }
 
 /// On a terminal one line that is written over, else a line at each tenth.
-fn progress(done: usize, all: usize) {
+fn progress(what: &str, done: usize, all: usize) {
     if std::io::stderr().is_terminal() {
         let end = if done == all { "\n" } else { "" };
-        eprint!("\rworked out {done} of {all} {end}");
+        eprint!("\r{what} {done} of {all} {end}");
     } else if done * 10 / all > (done - 1) * 10 / all {
-        eprintln!("worked out {done} of {all}");
+        aside(&format!("{what} {done} of {all}"));
     }
 }
 
