@@ -2,6 +2,8 @@
 //! are sooner; kept until the next minute: judged every second, they change
 //! once a minute.
 
+use core::cell::Cell;
+
 use heapless::Deque;
 
 use crate::ladder::MAX_PLANS;
@@ -11,6 +13,10 @@ use crate::outlook::{Curve, Outlook, Summary, untrended};
 /// How long each plan would last, two settings for the present one's limit, and
 /// some to spare; the oldest goes first.
 const KEPT: usize = MAX_PLANS + 8;
+
+/// Curves that are kept: those of the present plan's limit, of the heel's and of
+/// hints.
+const CURVES: usize = 4;
 
 /// More likely than not.
 const LIKELY: f64 = 0.5;
@@ -58,6 +64,7 @@ pub struct Ahead {
     outlook: Outlook,
     near: Near,
     answers: Answers,
+    curves: Curves,
 }
 
 impl Default for Ahead {
@@ -73,12 +80,14 @@ impl Ahead {
             outlook: Outlook::new(),
             near: Near::new(),
             answers: Answers::default(),
+            curves: Curves::default(),
         }
     }
 
     /// Takes the summary of the interval that began at `at_s`.
     pub fn step(&mut self, at_s: u64, summary: &Summary) {
         self.answers.forget();
+        self.curves.forget();
         // Refused, it leaves a gap in the outlook, which then gives no odds.
         let _ = self.outlook.step(at_s, summary);
         self.near.step(at_s, summary.mean_kn);
@@ -87,6 +96,7 @@ impl Ahead {
     /// Forgets all.
     pub fn reset(&mut self) {
         self.answers.forget();
+        self.curves.forget();
         self.outlook.reset();
         self.near.reset();
     }
@@ -111,7 +121,8 @@ impl Ahead {
 
 impl TellsAhead for Ahead {
     fn odds(&self, limit: f64, horizon_s: u32) -> Option<f64> {
-        let fitted = self.outlook.odds(limit, horizon_s)?;
+        let curve = self.curves.of(limit, || self.outlook.curve(limit));
+        let fitted = curve?.odds(horizon_s);
         let young = self.young(limit).map(|curve| curve.odds(horizon_s));
         // What is not yet likely by the last minutes says nothing against
         // the fitted odds.
@@ -184,5 +195,67 @@ impl Answers {
             time_s,
         });
         time_s
+    }
+}
+
+/// The outlook's curves since its last step, newest first: odds are asked for
+/// every second, and a curve is dear.
+#[derive(Clone, Debug, Default)]
+struct Curves(Cell<[Option<OfLimit>; CURVES]>);
+
+#[derive(Clone, Copy, Debug)]
+struct OfLimit {
+    limit: f64,
+    curve: Option<Curve>,
+}
+
+impl Curves {
+    fn forget(&self) {
+        self.0.take();
+    }
+
+    fn of(&self, limit: f64, ask: impl FnOnce() -> Option<Curve>) -> Option<Curve> {
+        let mut known = self.0.get();
+        if let Some(known) = known.iter().flatten().find(|it| it.limit == limit) {
+            return known.curve;
+        }
+        let curve = ask();
+        known.rotate_right(1);
+        if let Some(newest) = known.first_mut() {
+            *newest = Some(OfLimit { limit, curve });
+        }
+        self.0.set(known);
+        curve
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_curve_is_worked_once_until_the_next_step() {
+        let mut ahead = Ahead::new();
+        for minute in 0..60 {
+            ahead.step(minute * 60, &Summary::of_wind(12.0, 60));
+        }
+        let by_itself = ahead.outlook.curve(20.0);
+        assert_eq!(ahead.curves.of(20.0, || by_itself), by_itself);
+        let asked = |ahead: &Ahead| ahead.curves.of(20.0, || panic!("asked again"));
+        assert_eq!(asked(&ahead), by_itself);
+        let mut limits = (0..CURVES).map(|place| 21.0 + place as f64);
+        assert!(limits.all(|limit| ahead.odds(limit, 600).is_some()));
+        // The oldest has gone.
+        let mut was_asked = false;
+        ahead.curves.of(20.0, || {
+            was_asked = true;
+            None
+        });
+        assert!(was_asked);
+        ahead.step(3600, &Summary::of_wind(16.0, 60));
+        assert_ne!(
+            ahead.odds(20.0, 600),
+            by_itself.map(|curve| curve.odds(600))
+        );
     }
 }
