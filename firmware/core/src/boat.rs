@@ -69,6 +69,9 @@ pub struct Calling {
     pub odds: f64,
     /// Seconds after which an unanswered `prepare` goes to the bunk sounder.
     pub bunk_after_s: u32,
+    /// Seconds by which `prepare` comes before `reduce` at least, so that hands
+    /// who stand ready hear it early too.
+    pub lead_s: u32,
     /// Seconds a call stands at least.
     pub least_standing_s: u32,
     /// Whether the skipper has vouched for the limits.
@@ -82,6 +85,7 @@ impl Default for Calling {
         Calling {
             odds: 0.04,
             bunk_after_s: 30,
+            lead_s: 600,
             least_standing_s: 300,
             limits: Confirmation::Unconfirmed,
             shake_out_after_min: 60,

@@ -9,17 +9,7 @@ use crate::text::Text;
 use crate::time::Timestamp;
 use crate::units::Knots;
 
-/// How hard the boat calls.
-///
-/// ```text
-///            odds reach the setting        only the change still fits
-///   None ------------------------> Prepare -----------------------> Reduce
-///    ^  <---- held and lulled -----         <--- held and lulled ---   |
-///    |                                               at the limit     v
-///    +------------------- reduction entered, or held lull ---------- Past
-///
-///   any --- what is needed is lost ---> Blind --- it is back ---> judged anew
-/// ```
+/// How hard the boat calls; drawn in [`crate::call::standing`].
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Call {
     /// Nothing to do.
@@ -219,6 +209,10 @@ pub struct Event {
     pub minutes_in_hand: Option<f64>,
     /// Time to the limit less the call time.
     pub slack_s: Option<f64>,
+    /// Time to the limit at the odds of the setting.
+    pub soonest_s: Option<f64>,
+    /// Those odds: that it is sooner.
+    pub promise: Option<f64>,
     /// Muster, set-up left and the change.
     pub call_time_s: Option<f64>,
     /// That the limit is passed within the call time.

@@ -16,9 +16,9 @@ extern crate std;
 
 pub mod act;
 pub mod ahead;
-pub mod alert;
 pub mod angle;
 pub mod boat;
+pub mod call;
 pub mod event;
 pub mod forecast;
 pub mod ladder;

@@ -109,6 +109,17 @@ pub struct CallView {
     pub why: Text<96>,
     /// The number on the screen: time to the limit less the change alone.
     pub minutes_in_hand: MinutesInHand,
+    /// Whether those minutes run down by a clock, or wander with the wind.
+    pub pace: Pace,
+    /// Time to the limit at the odds of the setting, seconds; none where that
+    /// is not known or is beyond the outlook.
+    pub soonest_s: Option<f64>,
+    /// Those odds: that it is sooner.
+    pub promise: Option<f64>,
+    /// When the limit was passed, while it is past.
+    pub passed_at: Option<Timestamp>,
+    /// How far a call that hovers is prepared.
+    pub preparation: Preparation,
     /// Time to the limit less the call time, seconds.
     pub slack_s: Option<f64>,
     /// What has to be done and how long it takes.
@@ -146,6 +157,25 @@ pub enum MinutesInHand {
     Beyond,
     /// Cannot be told.
     Unknown,
+}
+
+/// Whether the next change could begin without more ado.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Preparation {
+    /// Hands are to be called, or set-up is open.
+    Open,
+    /// Hands on deck, set-up done.
+    Ready,
+}
+
+/// What moves the minutes in hand.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Pace {
+    /// The wind: they wander, and are shown in steps.
+    #[default]
+    Wind,
+    /// A clock: a squall or a forecast that was entered.
+    Clock,
 }
 
 /// The parts of the call time, in seconds.
@@ -594,6 +624,11 @@ impl CallView {
             cause: None,
             why: Text::new(),
             minutes_in_hand: MinutesInHand::Unknown,
+            pace: Pace::Wind,
+            soonest_s: None,
+            promise: None,
+            passed_at: None,
+            preparation: Preparation::Open,
             slack_s: None,
             call_time: None,
             odds: None,

@@ -15,7 +15,7 @@ use cringle_engine::recording::lines::Entry;
 use cringle_engine::replay::{Replay, Unplayable};
 
 const DAY_S: u64 = 86_400;
-const WIND: &[u8] = b"$WIMWV,045.0,T,12.0,N,A*17";
+const WIND: &[u8] = b"$WIMWV,045.0,T,08.0,N,A*1C";
 /// A summary comes every ten minutes: so many tell how much was lived through.
 const SUMMARIES_AN_HOUR: usize = 6;
 

@@ -90,6 +90,9 @@ pub(super) fn calling(root: &Section<'_>) -> Calling {
     if let Some(seconds) = section.whole("bunk_after_s", 0..=3600) {
         calling.bunk_after_s = seconds;
     }
+    if let Some(minutes) = section.whole("lead_minutes", 0..=60) {
+        calling.lead_s = minutes * 60;
+    }
     if let Some(seconds) = section.whole("least_standing_s", 0..=3600) {
         calling.least_standing_s = seconds;
     }

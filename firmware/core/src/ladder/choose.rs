@@ -15,7 +15,7 @@ use super::time::{
     Circumstances, Feasibility, Obstacle, deadline, highest_deadline, longest_time,
     lowest_deadline, route_time,
 };
-use super::{Change, Ladder, MAX_PLANS, MAX_ROUTE, PlanId};
+use super::{Change, ItemId, Ladder, MAX_PLANS, MAX_ROUTE, PlanId};
 use crate::boat::Crew;
 use crate::text::{Text, format};
 use crate::units::Knots;
@@ -58,6 +58,12 @@ impl Choice {
     pub fn has_step(&self, from: PlanId, to: PlanId) -> bool {
         let befores = core::iter::once(&self.from).chain(&self.steps);
         befores.zip(&self.steps).any(|step| step == (&from, &to))
+    }
+
+    /// Whether a set-up item belongs to one of its changes.
+    pub fn needs(&self, ladder: &Ladder, item: ItemId) -> bool {
+        let route = self.route(ladder);
+        route.iter().any(|change| change.setup.contains(&item))
     }
 
     /// Its changes, in order.

@@ -1,8 +1,9 @@
 //! What each act of the crew changes.
 
 use super::Watch;
+use super::deck::Asking;
+use super::judge::sums;
 use crate::act::{Act, Readiness};
-use crate::alert::life::Turn;
 use crate::event::{Call, EventKind, Saying};
 use crate::instruments::Confirmation;
 use crate::ladder::{ItemId, PlanId};
@@ -13,7 +14,7 @@ impl Watch {
     pub(super) fn take_act(&mut self, act: Act) {
         match act {
             Act::Acknowledge => self.acknowledge(),
-            Act::Silence => self.life.silence(self.now),
+            Act::Silence => self.silence(),
             Act::Started => self.start(),
             Act::GivenUp => self.give_up(),
             Act::Plan(plan) => self.enter_plan(plan),
@@ -22,7 +23,7 @@ impl Watch {
             Act::NotNow { minutes, because } => {
                 // Only a warning that stands can be put off: no alarm, and
                 // nothing that has not been called yet.
-                if self.life.call() == Call::Prepare {
+                if self.shown_call() == Call::Prepare {
                     self.deck.put_off(minutes, because, self.now);
                     self.acknowledge();
                     self.tell(EventKind::Said(Saying::NotNow(minutes, because)));
@@ -70,7 +71,7 @@ impl Watch {
                 self.tell(EventKind::Said(Saying::WindByHand(speed)));
             }
             Act::Wake => {
-                self.life.call_the_bunk(self.now);
+                self.deck.wake(self.now);
                 self.tell(EventKind::Said(Saying::Woken));
             }
             Act::ConfirmLimits => {
@@ -90,21 +91,21 @@ impl Watch {
 
     fn see_squall(&mut self, minutes: u8) {
         self.deck.see_squall(minutes, self.now);
-        if minutes == 0 {
-            // Only what was called for it ends, and that at once.
-            let asked = self.reckon();
-            let left = asked.keep.max(asked.raise);
-            for hold in [&mut self.hold, &mut self.blind_hold] {
-                let call = hold.call().min(left);
-                hold.set(call, self.now);
-            }
+    }
+
+    /// One key for all that sounds.
+    fn acknowledge(&mut self) {
+        let call = self.standing.acknowledge(self.now);
+        let blind = self.blindness.acknowledge(self.now);
+        let asked = core::mem::take(&mut self.deck.asks.sound) == Asking::Aloud;
+        if call || blind || asked {
+            self.tell(EventKind::Acknowledge);
         }
     }
 
-    fn acknowledge(&mut self) {
-        if self.life.acknowledge(self.assessment.severity, self.now) == Turn::Told {
-            self.tell(EventKind::Acknowledge);
-        }
+    fn silence(&mut self) {
+        self.standing.silence(self.now);
+        self.blindness.silence(self.now);
     }
 
     fn start(&mut self) {
@@ -118,17 +119,19 @@ impl Watch {
         self.deck.manoeuvre = Some(Manoeuvre {
             to: choice.to,
             since: self.now,
-            booked_s: choice.call_time.total_s(),
-            worst: self.life.call(),
+            booked_s: sums(choice, 0.0).work_s,
+            worst: self.standing.call(),
         });
+        self.deck.begun_at = self.standing.call();
         self.deck.not_now = None;
-        self.life.still(self.assessment.severity, self.now);
+        self.standing.mark_handled(self.now);
+        self.standing.freeze_target();
         self.tell(EventKind::Start);
     }
 
     fn give_up(&mut self) {
         if self.deck.manoeuvre.take().is_some() {
-            self.life.raise_again(self.now);
+            self.standing.sound_again(self.now);
             self.tell(EventKind::GivenUp);
         }
     }
@@ -148,15 +151,9 @@ impl Watch {
             .filter(|ratio| ratio.is_finite() && *ratio > 0.0);
         self.picture.plan_changed(ratio);
         self.plan_doubt.plan_said(ratio);
-        if plan > self.deck.plan.id {
-            // Whoever enters a reduction has heard the call for it.
-            self.life.still(self.assessment.severity, self.now);
-        }
         self.deck.set_plan(&self.boat.ladder, plan, self.now);
         self.assessment.forget_plan();
-        self.hold.set(Call::None, self.now);
-        self.blind_hold.set(Call::None, self.now);
-        self.forecast_hold.set(Call::None, self.now);
+        self.standing.plan_entered(self.now);
         self.heel_ahead.reset();
         self.hinted.forget_plan();
         self.assess_quietly();
@@ -169,7 +166,7 @@ impl Watch {
         self.deck.plan.confirmed = Some(self.now);
         self.plan_doubt.plan_confirmed();
         if self.deck.manoeuvre.take().is_some() {
-            self.life.raise_again(self.now);
+            self.standing.sound_again(self.now);
         }
         self.tell(EventKind::Plan);
     }
@@ -190,6 +187,11 @@ impl Watch {
             && *was != readiness
         {
             *was = readiness;
+            let target = self.assessment.choice.as_ref();
+            if target.is_some_and(|choice| choice.needs(&self.boat.ladder, item)) {
+                // They are getting this plan ready: it stays the order.
+                self.standing.freeze_target();
+            }
             self.assess_quietly();
             self.tell(EventKind::Setup(item, readiness));
         }

@@ -4,9 +4,11 @@
 use heapless::Vec;
 
 use super::Watch;
-use super::threats::wind_limit;
+use super::judge::sums;
+use super::limits::wind_limit;
 use crate::act::Sea;
 use crate::ahead::Line;
+use crate::call::target::Worth;
 use crate::instruments::Confirmation;
 use crate::ladder::{
     CLOSE_REACH_KN, Choice, Circumstances, MAX_PLANS, Plan, PlanId, choose, effective_limit,
@@ -18,7 +20,7 @@ const UNCONFIRMED: f64 = 0.85;
 
 impl Watch {
     pub(super) fn circumstances(&self) -> Circumstances {
-        let wind = &self.seen.wind;
+        let wind = &self.measured.wind;
         let mut now = Circumstances::fair(self.deck.hands);
         now.condition = self.deck.condition;
         now.helm = self.deck.helm;
@@ -45,7 +47,7 @@ impl Watch {
         if let Some(sea) = self.deck.sea {
             return sea;
         }
-        let by_wind = match self.seen.wind.mean_10min_kn {
+        let by_wind = match self.measured.wind.mean_10min_kn {
             None => Sea::Slight,
             Some(kn) if kn < 11.0 => Sea::Smooth,
             Some(kn) if kn < 17.0 => Sea::Slight,
@@ -53,7 +55,7 @@ impl Watch {
             Some(kn) if kn < 34.0 => Sea::Rough,
             Some(_) => Sea::VeryRough,
         };
-        let by_roll = match self.seen.heel.roll_deg {
+        let by_roll = match self.measured.heel.roll_deg {
             Some(roll) if roll >= 14.0 => Sea::Rough,
             Some(roll) if roll >= 8.0 => Sea::Moderate,
             _ => Sea::Smooth,
@@ -80,28 +82,35 @@ impl Watch {
         self.plan()?.heel_limit.map(|limit| limit.get())
     }
 
-    /// The next plan for these hands. While a call stands it may only become
-    /// a deeper one: the crew is already getting it ready. Once the change is
-    /// begun it stays.
+    /// The next plan for these hands: what the standing call orders, or what
+    /// is being set, else the one that would be ordered.
     pub(super) fn choose(&mut self, now: &Circumstances) -> Option<Choice> {
         let lasts = self.lasting(now);
         let lasts_min = |plan: PlanId| lasts.get(plan.0 as usize).copied().unwrap_or(0.0);
         let (ladder, crew) = (&self.boat.ladder, &self.boat.crew);
-        let from = self.deck.plan.id;
-        let fresh = choose(ladder, crew, from, now, lasts_min);
-        let old = self.assessment.choice.as_ref();
-        let is_begun = self.deck.manoeuvre.is_some();
-        let keeps =
-            |old: &Choice, new: &Choice| is_begun || (self.measured.is_threat() && new.to < old.to);
-        match (old.filter(|old| old.from == from), fresh) {
-            (Some(old), Some(new)) if keeps(old, &new) => {
-                let only_old = |plan: PlanId| if plan == old.to { f64::INFINITY } else { 0.0 };
-                choose(ladder, crew, from, now, only_old)
-                    .filter(|kept| kept.to == old.to)
-                    .or(Some(new))
-            }
-            (_, fresh) => fresh,
+        let fresh = choose(ladder, crew, self.deck.plan.id, now, lasts_min);
+        if let Some(manoeuvre) = self.deck.manoeuvre {
+            return self.choice_of(manoeuvre.to, now).or(fresh);
         }
+        let Some(plan) = self.standing.target().plan() else {
+            return fresh;
+        };
+        let standing = self.choice_of(plan, now);
+        let spent = |choice: &Choice| lasts_min(plan) * 60.0 < sums(choice, 0.0).work_s;
+        let worth = match standing.as_ref().is_some_and(spent) {
+            true => Worth::Spent,
+            false => Worth::Good,
+        };
+        let target = self.standing.target_mut();
+        target.resolve(standing, fresh, worth, self.now)
+    }
+
+    /// The change to one plan, if these hands can make it now.
+    fn choice_of(&self, plan: PlanId, now: &Circumstances) -> Option<Choice> {
+        let only_this = |other: PlanId| if other == plan { f64::INFINITY } else { 0.0 };
+        let (ladder, crew) = (&self.boat.ladder, &self.boat.crew);
+        choose(ladder, crew, self.deck.plan.id, now, only_this)
+            .filter(|choice| choice.to == plan && choice.feasibility.job().is_some())
     }
 
     /// Minutes that each plan would last, by its wind limit.

@@ -6,6 +6,7 @@ use heapless::Vec;
 
 use crate::act::{Condition, Doing, Hands, Helm, NotNow, Readiness, Rigging, Sea};
 use crate::boat::Boat;
+use crate::event::Call;
 use crate::forecast::Table;
 use crate::instruments::Confirmation;
 use crate::ladder::{Ladder, MAX_ITEMS, MAX_RIGGED, PlanId, Standing};
@@ -14,6 +15,19 @@ use crate::view::{Manoeuvre, PlanView, PutOff};
 
 /// A squall that was seen keeps calling this long after it was due.
 const SQUALL_KEEPS: Duration = Duration::from_secs(30 * 60);
+
+/// It goes on asking this often, seconds: the longest that a warning may wait
+/// to be repeated (MSC.302(87) 7.4, from memory).
+const ASKS_EVERY_S: f64 = 300.0;
+/// A squall may be here so long before it was due.
+const SQUALL_EARLY: Duration = Duration::from_secs(10 * 60);
+/// Its wind has gone once it has stayed under this share of the limit...
+const GONE_SHARE: f64 = 0.8;
+/// ...for so long: a squall seldom has a second blow after ten minutes (common
+/// practice, no source); one of them is in the mean.
+const GONE_AFTER: Duration = Duration::from_secs(9 * 60);
+/// The wake key sounds at the bunk this long.
+const WAKE: Duration = Duration::from_secs(20);
 
 /// See the module.
 #[derive(Clone, Debug)]
@@ -29,9 +43,14 @@ pub(crate) struct Deck {
     pub(crate) limits: Confirmation,
     pub(crate) wind: Confirmation,
     pub(crate) manoeuvre: Option<Manoeuvre>,
+    /// The call that stood when it was begun.
+    pub(crate) begun_at: Call,
+    /// When it is next asked whether it is set, and whether that sounds.
+    pub(crate) asks: Asks,
     pub(crate) not_now: Option<PutOff>,
     pub(crate) squall: Option<Squall>,
     pub(crate) dark_declined_day: Option<i64>,
+    woken_until: Timestamp,
 }
 
 /// A squall that was seen.
@@ -43,6 +62,49 @@ pub(crate) struct Squall {
     pub(crate) met: Met,
     /// How long it calls after it was due.
     keeps: Duration,
+    /// Whether its wind has come, and since when it has gone.
+    passage: Passage,
+}
+
+/// Asking whether a change that has used up its time is set.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Asks {
+    asked: u32,
+    pub(crate) sound: Asking,
+}
+
+/// Whether it is being asked.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) enum Asking {
+    #[default]
+    Still,
+    Aloud,
+}
+
+impl Asks {
+    /// Aloud at the booked time, at one and a half times, and on from there.
+    fn look(&mut self, manoeuvre: &Manoeuvre, now: Timestamp) {
+        let booked_s = manoeuvre.booked_s.max(60.0);
+        let late_s = now.secs_since(manoeuvre.since) - booked_s;
+        let due = match late_s {
+            late if late < 0.0 => 0,
+            late if late < booked_s * 0.5 => 1,
+            late => 2 + ((late - booked_s * 0.5) / ASKS_EVERY_S) as u32,
+        };
+        if due > self.asked {
+            self.asked = due;
+            self.sound = Asking::Aloud;
+        }
+    }
+}
+
+/// How far a squall has passed over.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Passage {
+    #[default]
+    Awaited,
+    Here,
+    Going(Timestamp),
 }
 
 /// Whether sail has been shortened for a squall.
@@ -141,6 +203,7 @@ impl Squall {
                 due: now.after(span(saved.due_min)),
                 met: saved.met,
                 keeps: SQUALL_KEEPS,
+                passage: Passage::Awaited,
             });
         }
         let keeps = SQUALL_KEEPS.checked_sub(span(saved.due_min))?;
@@ -148,6 +211,7 @@ impl Squall {
             due: now,
             met: saved.met,
             keeps,
+            passage: Passage::Awaited,
         })
     }
 }
@@ -175,9 +239,12 @@ impl Deck {
             limits: boat.calling.limits,
             wind: boat.instruments.wind_confirmed,
             manoeuvre: None,
+            begun_at: Call::None,
+            asks: Asks::default(),
             not_now: None,
             squall: None,
             dark_declined_day: None,
+            woken_until: Timestamp::ZERO,
         }
     }
 
@@ -233,7 +300,37 @@ impl Deck {
             due: now.after(Duration::from_secs(u64::from(minutes) * 60)),
             met: Met::NotYet,
             keeps: SQUALL_KEEPS,
+            passage: Passage::Awaited,
         });
+    }
+
+    /// Takes the wind over the plan's limit: a squall that has come and gone
+    /// is over.
+    pub(crate) fn note_wind(&mut self, load: Option<f64>, now: Timestamp) {
+        let (Some(squall), Some(load)) = (&mut self.squall, load) else {
+            return;
+        };
+        let is_due = now.after(SQUALL_EARLY) >= squall.due;
+        squall.passage = match squall.passage {
+            Passage::Awaited if is_due && load >= 1.0 => Passage::Here,
+            Passage::Here if load < GONE_SHARE => Passage::Going(now),
+            Passage::Going(_) if load >= GONE_SHARE => Passage::Here,
+            passage => passage,
+        };
+        if let Passage::Going(since) = squall.passage
+            && now.since(since) >= GONE_AFTER
+        {
+            self.squall = None;
+        }
+    }
+
+    /// Calls the hands below.
+    pub(crate) fn wake(&mut self, now: Timestamp) {
+        self.woken_until = now.after(WAKE);
+    }
+
+    pub(crate) fn is_waking(&self, now: Timestamp) -> bool {
+        now < self.woken_until
     }
 
     /// A plan is set: it ends a begun change, and what a change used up has
@@ -273,6 +370,10 @@ impl Deck {
             .is_some_and(|squall| now >= squall.due.after(squall.keeps))
         {
             self.squall = None;
+        }
+        match &self.manoeuvre {
+            Some(manoeuvre) => self.asks.look(manoeuvre, now),
+            None => self.asks = Asks::default(),
         }
         if self.not_now.is_some_and(|put_off| now >= put_off.until) {
             self.not_now = None;

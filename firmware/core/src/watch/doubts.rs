@@ -7,8 +7,8 @@
 
 use core::time::Duration;
 
-use super::assess::Since;
 use crate::act::Doing;
+use crate::call::Since;
 use crate::stats::Minute;
 use crate::time::Timestamp;
 use crate::wind::round_up::upright_stiffness;

@@ -4,10 +4,10 @@
 use core::time::Duration;
 
 use super::Watch;
-use super::assess::Sight;
 use super::doubts::{Ask, Motion, Neighbours};
 use super::dusk::Dusk;
-use super::threats::wind_limit;
+use super::judge::Watching;
+use super::limits::wind_limit;
 use crate::act::{Doing, Readiness};
 use crate::ahead::TellsAhead;
 use crate::event::{Call, EventKind, Hint};
@@ -28,7 +28,7 @@ const DARK_MARGIN: Duration = Duration::from_secs(2 * 3600);
 const BEFORE_DARK: Duration = Duration::from_secs(45 * 60);
 /// A forecast counts for it when the limit is at least this likely to be
 /// passed in the dark, by what the forecast has been worth.
-const FORETOLD_DARK_ODDS: f64 = 0.3;
+const FORECAST_DARK_ODDS: f64 = 0.3;
 /// Where no dawn comes within a day.
 const LONGEST_NIGHT_S: f64 = 24.0 * 3600.0;
 /// Few hands: this many or fewer aboard.
@@ -59,7 +59,7 @@ impl Watch {
     /// Raises each hint once, when it becomes true.
     pub(super) fn look_for_hints(&mut self) {
         self.doubt_doing();
-        if self.assessment.sight == Sight::NotWatching {
+        if self.assessment.watching == Watching::NotUnderSail {
             // A lull under engine says nothing of sail.
             self.hinted.lull_since = None;
             self.hinted.shake_out = None;
@@ -100,7 +100,7 @@ impl Watch {
         if self.doing_doubt.stands() {
             let _ = hints.push(Hint::DoingDoubted);
         }
-        if self.assessment.sight == Sight::NotWatching {
+        if self.assessment.watching == Watching::NotUnderSail {
             return hints;
         }
         let open = self.open_items();
@@ -141,7 +141,7 @@ impl Watch {
     /// The plan with more sail that would stand for the whole outlook, by
     /// day and not near dark.
     fn more_sail_would_stand(&mut self) -> Option<PlanId> {
-        if self.life.call() != Call::None || self.light() != Light::Day || self.dark_is_near() {
+        if self.shown_call() != Call::None || self.light() != Light::Day || self.dark_is_near() {
             return None;
         }
         let now = self.circumstances();
@@ -153,7 +153,7 @@ impl Watch {
         let limit = effective_limit(plan, self.point());
         let limit_kn = wind_limit(limit, self.gust_factor())?;
         let measured = self.wind_ahead.odds(limit_kn, HORIZON_S)?;
-        let odds = measured.max(self.foretold_odds(limit, limit_kn));
+        let odds = measured.max(self.forecast_odds(limit, limit_kn));
         (odds <= self.setting() * SHAKE_OUT_ODDS).then_some(up.to)
     }
 
@@ -174,8 +174,7 @@ impl Watch {
         if !few || declined || self.light() != Light::Day {
             return false;
         }
-        let (Dusk::InSeconds(dusk_s), Some(call_time_s)) =
-            (self.dusk(), self.assessment.call_time_s())
+        let (Dusk::InSeconds(dusk_s), Some(call_time_s)) = (self.dusk(), self.assessment.work_s())
         else {
             return false;
         };
@@ -187,15 +186,16 @@ impl Watch {
             .filter(|_| self.wind_ahead_is_current())
             .and_then(|limit| self.wind_ahead.odds(limit, HORIZON_S))
             .is_some_and(|odds| odds >= self.setting() * SHAKE_OUT_ODDS);
-        in_time && soon && (likely || self.is_foretold_in_the_dark(dusk_s))
+        in_time && soon && (likely || self.is_forecast_in_the_dark(dusk_s))
     }
 
     /// Whether the forecast has the limit passed in the dark hours.
-    fn is_foretold_in_the_dark(&self, dusk_s: f64) -> bool {
+    fn is_forecast_in_the_dark(&self, dusk_s: f64) -> bool {
         let dark_s = self.seconds_of_dark(dusk_s).unwrap_or(LONGEST_NIGHT_S);
-        self.limit(&self.circumstances())
-            .and_then(|limit| self.foretold_between(limit, dusk_s, dusk_s + dark_s))
-            .is_some_and(|odds| odds >= FORETOLD_DARK_ODDS)
+        self.plan()
+            .map(|plan| effective_limit(plan, self.point()))
+            .and_then(|limit| self.forecast_between(limit, dusk_s, dusk_s + dark_s))
+            .is_some_and(|odds| odds >= FORECAST_DARK_ODDS)
     }
 
     fn dark_is_near(&self) -> bool {
@@ -211,7 +211,7 @@ impl Watch {
         let motion = self.picture.motion(self.now);
         let motion = Motion {
             engine_rpm: self.picture.engine_rpm(self.now),
-            heel_mean_deg: self.seen.heel.mean_deg,
+            heel_mean_deg: self.measured.heel.mean_deg,
             speed_kn: motion.stw_kn.or(motion.sog_kn),
             sog_kn: motion.sog_kn,
         };
@@ -224,7 +224,7 @@ impl Watch {
     pub(super) fn doubt_plan(&mut self, minute: &Minute) {
         let tells = self.deck.doing == Doing::Sailing
             && self.deck.manoeuvre.is_none()
-            && self.assessment.sight == Sight::Clear;
+            && self.assessment.watching == Watching::Wind;
         if !tells {
             return;
         }

@@ -10,9 +10,9 @@
 use core::time::Duration;
 
 use super::Watch;
-use super::assess::Since;
-use crate::alert::judge::Asked;
 use crate::angle::wrap_180;
+use crate::call::Since;
+use crate::call::threat::Demand;
 use crate::sun;
 use crate::time::Timestamp;
 use crate::units::Position;
@@ -118,7 +118,7 @@ impl Watch {
         }
         let takes = match (sun, seen) {
             (Sun::Crossed, Light::Night) => true,
-            (_, Light::Day) if self.life.call().is_threat() => false,
+            (_, Light::Day) if self.standing.call().is_threat() => false,
             (Sun::Crossed, _) => true,
             (Sun::Same | Sun::Stepped, _) => self.is_harmless(used, seen),
         };
@@ -135,13 +135,14 @@ impl Watch {
 
     /// What would be asked for by this light; all figures are left as they
     /// were.
-    fn asked_by(&mut self, light: Light) -> (Asked, Asked) {
+    fn asked_by(&mut self, light: Light) -> Demand {
         let kept = self.assessment.clone();
+        let target = *self.standing.target();
         let used = core::mem::replace(&mut self.lit.used, light);
-        let measured = self.reckon();
-        let foretold = self.assessment.foretold;
+        let moment = self.look();
         self.lit.used = used;
         self.assessment = kept;
-        (measured, foretold)
+        *self.standing.target_mut() = target;
+        self.standing.demand(&moment.threats, &moment.sums)
     }
 }

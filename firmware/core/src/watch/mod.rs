@@ -9,19 +9,21 @@
 //! acts replays to the same ones.
 
 mod acts;
-mod assess;
 mod circumstances;
 mod deck;
 mod doubts;
 mod dusk;
-mod foretold;
+mod forecast;
 mod hints;
+mod judge;
+mod limits;
 mod lit;
+mod point;
 mod show;
 mod tell;
-mod threats;
-mod why;
 
+#[cfg(test)]
+mod faults;
 #[cfg(test)]
 mod regressions;
 #[cfg(test)]
@@ -37,27 +39,26 @@ pub use deck::{Met, Saved, SavedForecast, SavedSquall};
 
 use crate::act::Act;
 use crate::ahead::{Ahead, HandAhead};
-use crate::alert::hold::Hold;
-use crate::alert::life::Life;
 use crate::boat::Boat;
-use crate::event::{Call, Event};
+use crate::call::alert::Ids;
+use crate::call::blind::Blindness;
+use crate::call::standing::Standing;
+use crate::event::Event;
 use crate::picture::Picture;
 use crate::reading::Reading;
 use crate::time::{Timestamp, UtcFix};
 use crate::view::{TREND_MINUTES, TrendMinute, View};
-use assess::{Assessment, Seen};
 use deck::Deck;
 use doubts::{DoingDoubt, PlanDoubt};
 use dusk::DuskHere;
-use foretold::Foretold;
+use forecast::ForecastThreat;
 use hints::Hinted;
+use judge::{Assessment, Measured};
 use lit::Lit;
+use point::HeldPoint;
 
 /// Most events that wait to be fetched; the oldest goes first.
 pub const MAX_EVENTS: usize = 32;
-
-/// Blindness, at the start and later, is shown at once and sounds after this.
-const LISTENING: Duration = Duration::from_secs(30);
 
 /// Time ends here, short of where a millisecond more could wrap.
 const END: Timestamp = Timestamp::from_millis(u64::MAX / 4);
@@ -71,20 +72,17 @@ pub struct Watch {
     hand_ahead: HandAhead,
     heel_ahead: Ahead,
     deck: Deck,
-    hold: Hold,
-    /// Holds what heel or a seen squall asks for while the wind is lost.
-    blind_hold: Hold,
-    foretold: Foretold,
-    forecast_hold: Hold,
-    /// The call without the forecast's, at the last judgement.
-    measured: Call,
-    life: Life,
-    seen: Seen,
+    standing: Standing,
+    blindness: Blindness,
+    ids: Ids,
+    forecast: ForecastThreat,
+    measured: Measured,
+    point: HeldPoint,
     /// Mean trim, bow down positive.
     trim_deg: Option<f64>,
     assessment: Assessment,
     /// Whether the call needed no sound at the last judgement.
-    was_seen_to: bool,
+    was_handled: bool,
     hinted: Hinted,
     plan_doubt: PlanDoubt,
     doing_doubt: DoingDoubt,
@@ -111,21 +109,21 @@ impl Watch {
         let calling = &boat.calling;
         let least = Duration::from_secs(u64::from(calling.least_standing_s));
         let bunk_after = Duration::from_secs(u64::from(calling.bunk_after_s));
+        let standing = Standing::new(least, bunk_after, now);
         Watch {
             picture: Picture::new(&boat.instruments),
             wind_ahead: Ahead::new(),
             hand_ahead: HandAhead::default(),
             heel_ahead: Ahead::new(),
-            hold: Hold::new(least, now),
-            blind_hold: Hold::new(least, now),
-            foretold: Foretold::started(boat, saved),
-            forecast_hold: Hold::new(least, now),
-            measured: Call::None,
-            life: Life::new(bunk_after, now),
-            seen: Seen::default(),
+            standing,
+            blindness: Blindness::none(now),
+            ids: Ids::default(),
+            forecast: ForecastThreat::started(boat, saved),
+            measured: Measured::default(),
+            point: HeldPoint::default(),
             trim_deg: None,
             assessment: Assessment::default(),
-            was_seen_to: false,
+            was_handled: false,
             hinted: Hinted::default(),
             plan_doubt: PlanDoubt::default(),
             doing_doubt: DoingDoubt::default(),
@@ -199,7 +197,7 @@ impl Watch {
     /// What is worth keeping when the power fails.
     pub fn saved(&self) -> Saved {
         Saved {
-            forecast: self.foretold.saved(),
+            forecast: self.forecast.saved(),
             ..self.deck.saved(self.now)
         }
     }
@@ -207,6 +205,10 @@ impl Watch {
     /// The moment of UTC in use.
     pub fn utc_fix(&self) -> Option<UtcFix> {
         self.utc
+    }
+
+    fn bunk_after(&self) -> Duration {
+        Duration::from_secs(u64::from(self.boat.calling.bunk_after_s))
     }
 
     /// Unix milliseconds now, if UTC is known.

@@ -64,17 +64,11 @@ fn worse_than_put_off_ends_the_put_off() {
     let boat = boat();
     let (mut watch, second) = prepared(&boat);
     watch.press(LATER, at(second));
-    let worse = |watch: &mut Watch| {
-        watch.assessment.severity.odds += 0.5;
-    };
-    let call = watch.life.call();
-    worse(&mut watch);
-    watch.sound(call, false);
+    assert_eq!(watch.view().sounds.cockpit, None);
+    run(&mut watch, second, second + 1800, |at| {
+        threatening(second) + (at - second) as f64 / 300.0
+    });
     assert!(watch.view().sounds.cockpit.is_some());
-    for _ in 0..5 {
-        watch.sound(call, false);
-        assert!(watch.view().sounds.cockpit.is_some());
-    }
     assert_eq!(watch.view().not_now, None);
 }
 
@@ -285,29 +279,6 @@ fn sail_made_again_before_a_squall_leaves_the_squall_to_be_met() {
     assert_eq!(watch.view().call.call, Call::None);
     watch.press(Act::PlanUp, at(1202));
     assert_eq!(watch.view().call.cause, Some(Cause::Squall));
-}
-
-#[test]
-fn a_call_rests_no_lower_than_what_was_asked_for_in_the_lull() {
-    let mut hold = crate::alert::hold::Hold::new(core::time::Duration::from_secs(60), at(0));
-    let asked = |call| crate::alert::judge::Asked {
-        raise: Call::None,
-        keep: call,
-    };
-    let past = crate::alert::judge::Asked {
-        raise: Call::Past,
-        keep: Call::Past,
-    };
-    hold.update(past, at(0));
-    for second in 1..400 {
-        let keep = if second % 2 == 0 {
-            Call::Reduce
-        } else {
-            Call::None
-        };
-        let call = hold.update(asked(keep), at(second));
-        assert!(call >= Call::Reduce, "{call:?} at {second} s");
-    }
 }
 
 #[test]

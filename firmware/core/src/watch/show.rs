@@ -3,17 +3,18 @@
 use heapless::Vec;
 
 use super::Watch;
-use super::assess::Sight;
+use super::deck::Asking;
 use super::dusk::Dusk;
-use super::threats::wind_limit;
-use crate::event::Call;
-use crate::ladder::{Buys, buys, effective_limit, wanted_items};
+use super::judge::Watching;
+use crate::call::alert::Alert;
+use crate::call::threat::Against;
+use crate::event::{Call, Priority};
+use crate::ladder::{Buys, Limit, buys, effective_limit, wanted_items};
 use crate::outlook::HORIZON_S;
 use crate::sun;
-use crate::text::{Text, text};
 use crate::view::{
-    CallView, MinutesInHand, Opens, PeopleView, RiggedView, RungView, SetupView, TREND_MINUTES,
-    TrendMinute, View,
+    CallView, MinutesInHand, Opens, Pace, PeopleView, Preparation, RiggedView, RungView, SetupView,
+    Sounds, TREND_MINUTES, TrendMinute, View,
 };
 
 /// Horizons of the second page, minutes.
@@ -26,7 +27,7 @@ impl Watch {
         view.boat = self.boat.name.clone();
         view.doing = self.deck.doing;
         view.call = self.show_call();
-        view.sounds = self.life.sounds(self.now);
+        view.sounds = self.sounds();
         view.ladder = self.show_ladder();
         view.plan = self.deck.plan;
         view.next = self.assessment.choice.as_ref().map(|choice| choice.to);
@@ -73,18 +74,54 @@ impl Watch {
         view
     }
 
+    /// The alert of what is shown.
+    pub(super) fn shown_alert(&self) -> &Alert {
+        match self.shown_call() {
+            Call::Blind => self.blindness.alert(),
+            _ => self.standing.alert(),
+        }
+    }
+
+    fn sounds(&self) -> Sounds {
+        let call = self
+            .standing
+            .alert()
+            .sounds(self.standing.call().priority());
+        let blind = self.blindness.alert().sounds(self.blindness.priority());
+        let woken = self.deck.is_waking(self.now).then_some(Priority::Warning);
+        let asks = (self.deck.asks.sound == Asking::Aloud).then_some(Priority::Warning);
+        Sounds {
+            cockpit: call.cockpit.max(blind.cockpit).max(asks),
+            bunk: call.bunk.max(blind.bunk).max(woken),
+        }
+    }
+
     fn show_call(&self) -> CallView {
+        let call = self.shown_call();
+        let alert = self.shown_alert();
+        let blind_since = self.blindness.since().filter(|_| call == Call::Blind);
         CallView {
-            call: self.life.call(),
-            alert: self.life.state(),
-            id: self.life.id(),
-            revision: self.life.revision(),
-            escalation: self.life.escalation(),
-            changed: self.life.changed(),
-            since: self.life.since(),
+            call,
+            alert: alert.state,
+            id: alert.id,
+            revision: alert.revision,
+            escalation: alert.escalation,
+            changed: alert.changed,
+            since: blind_since.unwrap_or(self.standing.since()),
             cause: self.call_cause(),
-            why: self.show_why(),
+            why: self.sentence(),
             minutes_in_hand: self.minutes_in_hand(),
+            pace: match self.standing.lead().map(|lead| lead.against) {
+                Some(Against::Squall | Against::Forecast) if call.is_threat() => Pace::Clock,
+                _ => Pace::Wind,
+            },
+            soonest_s: self.soonest_s(),
+            promise: self.soonest_s().map(|_| self.setting()),
+            passed_at: self.standing.passed_at(),
+            preparation: match self.standing.is_ready(self.now) {
+                true => Preparation::Ready,
+                false => Preparation::Open,
+            },
             slack_s: self.slack_s(),
             call_time: self.call_time(),
             odds: self.assessment.odds,
@@ -93,36 +130,26 @@ impl Watch {
         }
     }
 
-    fn show_why(&self) -> Text<96> {
-        match self.assessment.sight {
-            Sight::NotWatching => text("not under sail: not watching"),
-            _ => self.assessment.why.clone(),
-        }
-    }
-
+    /// Until `reduce`; none are left once it is there.
     pub(super) fn minutes_in_hand(&self) -> MinutesInHand {
-        let known = match self.assessment.sight {
-            Sight::NotWatching => false,
-            // Blind, but heel or a squall seen still gives a time.
-            Sight::Blind(_) => self.life.call() != Call::Blind,
-            Sight::Clear => true,
-        };
-        match self.assessment.in_hand_s().filter(|_| known) {
-            Some(seconds) if seconds > f64::from(HORIZON_S) => MinutesInHand::Beyond,
-            Some(seconds) => MinutesInHand::Minutes(seconds / 60.0),
-            None if self.assessment.sight == Sight::Clear && self.assessment.sees_ahead() => {
-                MinutesInHand::Beyond
-            }
-            None => MinutesInHand::Unknown,
+        let change_s = self.standing.sums().change_s;
+        match (self.assessment.watching, self.shown_call()) {
+            (Watching::NotUnderSail, _) | (_, Call::Blind) => MinutesInHand::Unknown,
+            (_, Call::Reduce | Call::Past) => MinutesInHand::Minutes(0.0),
+            (_, Call::None | Call::Prepare) => match self.standing.soonest_s() {
+                Some(soonest_s) => MinutesInHand::Minutes((soonest_s - change_s).max(0.0) / 60.0),
+                None if self.standing.is_soonest_known() => MinutesInHand::Beyond,
+                None => MinutesInHand::Unknown,
+            },
         }
     }
 
     fn odds_ahead(&self) -> Option<[f64; 6]> {
         let limit = self.assessment.limit_kn?;
         // Kept with its age while the wind is lost, and only then.
-        let ahead = match self.assessment.sight {
-            Sight::Clear => self.ahead()?,
-            Sight::NotWatching | Sight::Blind(_) => &self.wind_ahead,
+        let ahead = match self.assessment.watching {
+            Watching::Wind => self.ahead()?,
+            Watching::NotUnderSail | Watching::Blind(_) => &self.wind_ahead,
         };
         let mut odds = [0.0; 6];
         for (place, minutes) in odds.iter_mut().zip(AHEAD_MIN) {
@@ -133,8 +160,8 @@ impl Watch {
 
     /// Age of the outlook while it is kept without wind.
     fn outlook_age_s(&self) -> Option<f64> {
-        match self.assessment.sight {
-            Sight::Blind(_) => self
+        match self.assessment.watching {
+            Watching::Blind(_) => self
                 .wind_ahead
                 .outlook()
                 .at_s()
@@ -144,10 +171,10 @@ impl Watch {
     }
 
     fn likely_kn(&self) -> Option<[f64; 3]> {
-        if self.assessment.sight != Sight::Clear || !self.wind_ahead_is_current() {
+        if self.assessment.watching != Watching::Wind || !self.wind_ahead_is_current() {
             return None;
         }
-        let call_time_s = self.assessment.call_time_s()?;
+        let call_time_s = self.assessment.work_s()?;
         self.wind_ahead
             .outlook()
             .likely(call_time_s.clamp(0.0, f64::from(HORIZON_S)) as u32)
@@ -155,7 +182,8 @@ impl Watch {
 
     fn show_ladder(&self) -> Vec<RungView, { crate::ladder::MAX_PLANS }> {
         let point = self.point();
-        let gust_factor = self.gust_factor();
+        // As entered: no limit that nobody has set.
+        let entered = |limit: Limit| limit.mean.or(limit.gust).map(|kn| kn.get());
         self.boat
             .ladder
             .plans
@@ -165,7 +193,7 @@ impl Watch {
                 id: crate::ladder::PlanId(place as u8),
                 short: plan.short.clone(),
                 name: plan.name.clone(),
-                limit_kn: wind_limit(effective_limit(plan, point), gust_factor),
+                limit_kn: entered(effective_limit(plan, point)),
             })
             .collect()
     }

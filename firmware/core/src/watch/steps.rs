@@ -3,7 +3,7 @@
 
 use core::time::Duration;
 
-use super::tests::{at, boat, hear, hear_wind, run, threatening};
+use super::tests::{at, hear, hear_wind, run, threatening};
 use super::*;
 use crate::act::PointOfSail;
 use crate::event::{Call, EventKind};
@@ -12,6 +12,13 @@ use crate::reading::{Measure, SourceId};
 use crate::time::UtcQuality;
 use crate::units::{Knots, Position};
 use crate::view::{Light, MinutesInHand};
+
+/// By the work alone: the lead is the same by day and by night.
+fn boat() -> Boat {
+    let mut boat = super::tests::boat();
+    boat.calling.lead_s = 0;
+    boat
+}
 
 /// 2026-07-01 12:00 UTC.
 const NOON_MS: i64 = 1_782_907_200_000;

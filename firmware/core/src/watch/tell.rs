@@ -3,9 +3,11 @@
 use core::time::Duration;
 
 use super::Watch;
-use super::assess::{Seen, Sight};
+use super::judge::{Measured, Watching};
 use crate::act::{Helm, Rigging};
-use crate::event::{Cause, Event, EventKind, FaultTurn, Priority, Saying};
+use crate::call::blind::BlindReason;
+use crate::call::sentence::sentence;
+use crate::event::{Call, Cause, Event, EventKind, FaultTurn, Priority, Saying};
 use crate::picture::Turn;
 use crate::text::{Text, format, text};
 use crate::view::MinutesInHand;
@@ -40,14 +42,14 @@ impl Watch {
             return;
         }
         self.next_summary = self.now.after(SUMMARY_EVERY);
-        if self.assessment.sight != Sight::NotWatching {
+        if self.assessment.watching != Watching::NotUnderSail {
             self.tell(EventKind::Summary);
         }
     }
 
     fn event(&self, kind: EventKind) -> Event {
-        let Seen { wind, heel } = &self.seen;
-        let call = self.life.call();
+        let Measured { wind, heel } = &self.measured;
+        let call = self.shown_call();
         Event {
             seq: self.seq,
             id: match kind {
@@ -55,7 +57,7 @@ impl Watch {
                 | EventKind::Acknowledge
                 | EventKind::Start
                 | EventKind::GivenUp
-                | EventKind::Said(Saying::NotNow(..)) => self.life.id(),
+                | EventKind::Said(Saying::NotNow(..)) => self.shown_alert().id,
                 _ => 0,
             },
             at: self.now,
@@ -71,7 +73,9 @@ impl Watch {
                 MinutesInHand::Beyond | MinutesInHand::Unknown => None,
             },
             slack_s: self.slack_s(),
-            call_time_s: self.assessment.call_time_s(),
+            soonest_s: self.soonest_s(),
+            promise: self.soonest_s().map(|_| self.setting()),
+            call_time_s: self.assessment.work_s(),
             odds: self.assessment.odds,
             tws_mean_1min_kn: wind.mean_1min_kn,
             gust_3s_kn: wind.gust_kn,
@@ -81,14 +85,24 @@ impl Watch {
     }
 
     pub(super) fn slack_s(&self) -> Option<f64> {
-        Some(self.assessment.time_to_limit_s? - self.assessment.call_time_s()?)
+        Some(self.soonest_s()? - self.standing.sums().work_s)
+    }
+
+    /// Seconds until the limit is passed at the odds of the setting; none where
+    /// that is not known or is beyond the outlook.
+    pub(super) fn soonest_s(&self) -> Option<f64> {
+        match self.shown_call() {
+            Call::Blind => None,
+            Call::Past => Some(0.0),
+            Call::None | Call::Prepare | Call::Reduce => self.standing.soonest_s(),
+        }
     }
 
     fn priority_of(&self, kind: &EventKind) -> Option<Priority> {
         match kind {
             EventKind::Hint(_) | EventKind::Fault(_, FaultTurn::Began) => Some(Priority::Caution),
             EventKind::Fault(_, FaultTurn::Ended) | EventKind::Source(..) => None,
-            _ => self.life.call().priority(),
+            _ => self.shown_call().priority(),
         }
     }
 
@@ -105,20 +119,16 @@ impl Watch {
 
     /// What brought the call that stands.
     pub(super) fn call_cause(&self) -> Option<Cause> {
-        use crate::event::Call;
-        match self.life.call() {
+        match self.shown_call() {
             Call::None => None,
             Call::Blind => Some(Cause::Data),
-            _ => self.assessment.leading.map(|threat| threat.cause),
+            _ => self.standing.lead().map(|lead| lead.against.cause()),
         }
     }
 
     fn why_of(&self, kind: &EventKind) -> Text<96> {
         match kind {
-            EventKind::Call | EventKind::Summary if self.assessment.why.is_empty() => {
-                self.why_calm()
-            }
-            EventKind::Call | EventKind::Summary => self.assessment.why.clone(),
+            EventKind::Call | EventKind::Summary => self.sentence(),
             EventKind::Plan => format(format_args!("{} is set", self.plan_name())),
             EventKind::Start => text("the crew has begun"),
             EventKind::GivenUp => text("the change was given up"),
@@ -152,10 +162,17 @@ impl Watch {
         }
     }
 
-    fn why_calm(&self) -> Text<96> {
-        match self.assessment.sight {
-            Sight::NotWatching => text("not under sail: not watching"),
-            _ => format(format_args!("{} stands", self.plan_name())),
+    /// The one line that says why the call is what it is.
+    pub(super) fn sentence(&self) -> Text<96> {
+        let short = |id| {
+            let plan = self.boat.ladder.plan(id);
+            plan.map_or("?", |plan| plan.short.as_str())
+        };
+        match (self.assessment.watching, self.shown_call()) {
+            (Watching::NotUnderSail, _) => text("not under sail: not watching"),
+            (Watching::Blind(reason), Call::Blind) => blind(reason),
+            (_, Call::None | Call::Blind) => format(format_args!("{} stands", self.plan_name())),
+            _ => sentence(&self.standing, short, self.now),
         }
     }
 
@@ -164,6 +181,14 @@ impl Watch {
             .ladder
             .plan(self.deck.plan.id)
             .map_or("?", |plan| plan.name.as_str())
+    }
+}
+
+/// The line for blindness.
+fn blind(why: BlindReason) -> Text<96> {
+    match why {
+        BlindReason::Lost(quantity) => format(format_args!("cannot judge: no {}", quantity.name())),
+        BlindReason::Doubted(fault) => format(format_args!("cannot judge: {fault}")),
     }
 }
 

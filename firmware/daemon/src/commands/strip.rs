@@ -116,6 +116,8 @@ fn line(stage: &Stage, view: &View, at_s: f64) -> Value {
             MinutesInHand::Minutes(minutes) => Some(minutes),
             MinutesInHand::Beyond | MinutesInHand::Unknown => None,
         },
+        "soonest_min": view.call.soonest_s.map(|s| s / 60.0),
+        "promise": view.call.promise,
         "plan": stage.names.plan(view.plan.id),
         "limit_kn": set.and_then(|rung| rung.limit_kn),
         "tws_kn": view.wind.tws_kn,

@@ -38,6 +38,8 @@ pub fn device_line(turn: FaultTurn, why: &str, view: &View, names: &Names) -> St
         next: None,
         minutes_in_hand: None,
         slack_s: None,
+        soonest_min: None,
+        promise: None,
         call_time_s: None,
         odds: None,
         tws_mean_1min_kn: None,

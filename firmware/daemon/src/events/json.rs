@@ -30,6 +30,8 @@ pub fn event_line(event: &Event, names: &Names) -> String {
         next: event.next.map(|next| names.plan(next)),
         minutes_in_hand: rounded(event.minutes_in_hand, 10.0),
         slack_s: rounded(event.slack_s, 1.0),
+        soonest_min: event.soonest_s.map(|s| s / 60.0),
+        promise: event.promise,
         call_time_s: rounded(event.call_time_s, 1.0),
         odds: rounded(event.odds, 1000.0),
         tws_mean_1min_kn: rounded(event.tws_mean_1min_kn, 10.0),
@@ -58,6 +60,9 @@ pub(super) struct EventLine<'a> {
     pub(super) next: Option<String>,
     pub(super) minutes_in_hand: Option<f64>,
     pub(super) slack_s: Option<f64>,
+    /// Not rounded: the sum of all the others is made from it.
+    pub(super) soonest_min: Option<f64>,
+    pub(super) promise: Option<f64>,
     pub(super) call_time_s: Option<f64>,
     pub(super) odds: Option<f64>,
     pub(super) tws_mean_1min_kn: Option<f64>,
@@ -327,6 +332,8 @@ pub(super) mod tests {
             next: None,
             minutes_in_hand: Some(8.04),
             slack_s: Some(-0.2),
+            soonest_s: Some(895.5),
+            promise: Some(0.04),
             call_time_s: Some(900.0),
             odds: Some(f64::NAN),
             tws_mean_1min_kn: Some(24.14),
@@ -346,7 +353,7 @@ pub(super) mod tests {
             r#"{"v":1,"seq":17,"id":4,"t":1764050000.123,"up_s":5400.2,"event":"call","#.to_owned()
                 + r#""call":"prepare","priority":"warning","cause":"wind","#
                 + r#""why":"gusts 29 kn, limit 30 kn","plan":"plan 1","next":null,"#
-                + r#""minutes_in_hand":8.0,"slack_s":0.0,"call_time_s":900.0,"odds":null,"#
+                + r#""minutes_in_hand":8.0,"slack_s":0.0,"soonest_min":14.925,"promise":0.04,"call_time_s":900.0,"odds":null,"#
                 + r#""tws_mean_1min_kn":24.1,"gust_3s_kn":null,"heel_mean_deg":19.5}"#
         );
     }

@@ -1,38 +1,36 @@
 //! The skipper's forecast as a threat of its own, beside wind and heel.
 //!
-//! It is kept apart so that it can never hide or delay a call: choice, limits
-//! and all other threats are judged as if there were none, with a hold of
-//! their own, and the higher call stands. A forecast asks for no more than
-//! `prepare`: `reduce` waits for the wind. And what was answered while only a
-//! forecast called is no answer to the wind: when the wind itself calls, it
-//! sounds anew.
+//! It can never hide or delay a call: it is one more threat, and the soonest
+//! counts. It asks for no more than `prepare`: `reduce` waits for the wind. And
+//! what was acknowledged while only a forecast called is no answer to the wind:
+//! when the wind itself calls, it sounds anew.
 
 use super::Watch;
-use super::assess::Sight;
 use super::deck::{Saved, SavedForecast};
-use super::threats::within;
-use super::why;
-use crate::alert::judge::{Asked, Passed, Threat, asked, let_go_odds};
+use super::limits::within;
 use crate::boat::Boat;
-use crate::event::{Call, Cause};
+use crate::call::threat::{Against, Reached, Sums, Threat};
 use crate::forecast::{Error, Forecast, Frame, Joined, Table};
 use crate::ladder::Limit;
 use crate::outlook::HORIZON_S;
 use crate::stats::minute::Minute;
-use crate::text::{Text, text};
+use crate::text::text;
 use crate::time::Timestamp;
 use crate::view::{ForecastError, ForecastStanding, ForecastView};
 use crate::wind::Vector;
 
 /// The forecast and what it was asked since the last minute.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Foretold {
+pub(super) struct ForecastThreat {
     forecast: Option<Forecast>,
     by: By,
     asked: Option<Answer>,
     /// Odds over the outlook for the plan with more sail.
     more_sail: Option<(Limit, f64)>,
 }
+
+/// A forecast alone leaves at least so much beside the change, seconds.
+const LEAST_S: f64 = 1.0;
 
 /// Who gave the forecast, or took it away.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -47,8 +45,7 @@ enum By {
 struct Answer {
     question: Question,
     joined: Joined,
-    to_limit_s: Option<f64>,
-    to_let_go_s: Option<f64>,
+    soonest_s: Option<f64>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -59,7 +56,7 @@ struct Question {
     setting: f64,
 }
 
-impl Foretold {
+impl ForecastThreat {
     /// What the crew had entered before the power went, else the boat's own.
     pub(super) fn started(boat: &Boat, saved: Option<&Saved>) -> Self {
         let frame = frame(&boat.instruments);
@@ -72,7 +69,7 @@ impl Foretold {
     }
 
     fn of(table: Option<Table>, by: By, frame: Frame) -> Self {
-        Foretold {
+        ForecastThreat {
             forecast: table.map(|table| Forecast::new(table, frame)),
             by,
             asked: None,
@@ -94,19 +91,19 @@ impl Watch {
     /// before is forgotten.
     pub fn set_forecast(&mut self, table: Option<Table>, now: Timestamp) {
         self.tick(now);
-        self.foretold = Foretold::of(table, By::TheCrew, frame(&self.boat.instruments));
+        self.forecast = ForecastThreat::of(table, By::TheCrew, frame(&self.boat.instruments));
         self.assess();
     }
 
     /// Holds a closed minute against the forecast.
     pub(super) fn feed_forecast(&mut self, minute: &Minute) {
-        self.foretold.asked = None;
-        self.foretold.more_sail = None;
+        self.forecast.asked = None;
+        self.forecast.more_sail = None;
         let current = self.current();
         let (Some(mean), Some(fix)) = (minute.mean_kn, self.utc) else {
             return;
         };
-        if let Some(forecast) = &mut self.foretold.forecast {
+        if let Some(forecast) = &mut self.forecast.forecast {
             let unix_s = fix.unix_ms_at(minute.start).div_euclid(1000);
             forecast.step(unix_s, f64::from(mean), current);
         }
@@ -115,91 +112,46 @@ impl Watch {
     /// Wind over ground less wind over water, where both are known by true
     /// north.
     fn current(&self) -> Option<Vector> {
-        let wind = &self.seen.wind;
+        let wind = &self.measured.wind;
         let blows_to =
             |kn: Option<f64>, from_deg: Option<f64>| Some(Vector::polar(kn?, from_deg? + 180.0));
         Some(blows_to(wind.ground_kn, wind.ground_deg)? - blows_to(wind.tws_kn, wind.twd_deg)?)
     }
 
-    /// Takes the forecast's figures where they are nearer than what is
-    /// measured.
-    pub(super) fn lead_by_forecast(
-        &mut self,
-        limit: Option<Limit>,
-        call_time_s: f64,
-        change_s: f64,
-    ) {
-        self.assessment.foretold = Asked::default();
-        let Some((threat, level)) = self.forecast_threat(limit, call_time_s, change_s) else {
-            return;
-        };
-        self.assessment.foretold = at_most_prepare(asked(&threat, call_time_s, change_s));
-        let measured = self.assessment.time_to_limit_s;
-        let raised = self
-            .assessment
-            .leading
-            .is_some_and(|leading| asked(&leading, call_time_s, change_s).raise.is_threat());
-        let time = threat.time_to_limit_s;
-        let nearer = time.is_some_and(|time| measured.is_none_or(|measured| time < measured));
-        if nearer {
-            self.assessment.time_to_limit_s = time;
-        }
-        // Where the wind calls by itself it is what brought the call.
-        if nearer && !raised && !self.measured.is_threat() {
-            self.assessment.why =
-                why::forecast(&threat, level, call_time_s / 60.0, &self.error_words());
-            self.assessment.leading = Some(threat);
-        }
-        self.assessment.odds = match (self.assessment.odds, threat.odds) {
-            (Some(measured), Some(told)) => Some(measured.max(told)),
-            (measured, told) => measured.or(told),
-        };
-    }
-
-    fn forecast_threat(
-        &mut self,
-        limit: Option<Limit>,
-        call_time_s: f64,
-        change_s: f64,
-    ) -> Option<(Threat, f64)> {
-        if self.assessment.sight != Sight::Clear {
-            return None;
-        }
-        let limit_kn = self.assessment.limit_kn?;
-        let level = self.seen.wind.mean_1min_kn.or(self.seen.wind.tws_kn)?;
+    /// The plan's wind limit, by wind and forecast together.
+    pub(super) fn forecast_threat(&mut self, limit: Limit, sums: &Sums) -> Option<Threat> {
+        let limit_kn = super::limits::wind_limit(limit, self.gust_factor())?;
+        let level = self.level_kn()?;
         let answer = self.ask_forecast(Question {
-            limit: limit?,
+            limit,
             limit_kn,
             gust_factor: self.gust_factor(),
             setting: self.setting(),
         })?;
         // It asks for no more than `prepare`, and shows no less time than
         // that leaves.
-        let at_least = |time: f64| time.max(change_s);
-        let threat = Threat {
-            cause: Cause::Forecast,
-            load: level / limit_kn.max(1.0),
+        let at_least_s = sums.change_s + LEAST_S;
+        Some(Threat {
+            against: Against::Forecast,
             limit: limit_kn,
-            passed: Passed::NotYet,
-            time_to_limit_s: answer.to_limit_s.map(at_least),
-            time_to_let_go_s: answer.to_let_go_s.map(at_least),
-            odds: Some(answer.joined.odds(within(call_time_s))),
-        };
-        Some((threat, level))
+            level,
+            reached: Reached::Under,
+            soonest_s: answer.soonest_s.map(|soonest| soonest.max(at_least_s)),
+            odds: Some(answer.joined.odds(within(sums.work_s))),
+        })
     }
 
     fn ask_forecast(&mut self, question: Question) -> Option<Answer> {
-        if let Some(known) = self.foretold.asked.filter(|it| it.question == question) {
+        if let Some(known) = self.forecast.asked.filter(|it| it.question == question) {
             return Some(known);
         }
         let joined = self.joined(question.limit, question.limit_kn)?;
         let answer = Answer {
             question,
             joined,
-            to_limit_s: joined.time_to_s(question.setting),
-            to_let_go_s: joined.time_to_s(let_go_odds(question.setting)),
+            soonest_s: joined.time_to_s(question.setting),
         };
-        self.foretold.asked = Some(answer);
+        self.forecast.asked = Some(answer);
         Some(answer)
     }
 
@@ -211,7 +163,7 @@ impl Watch {
             return None;
         }
         let unix_s = self.unix_ms()?.div_euclid(1000);
-        let forecast = self.foretold.forecast.as_ref()?;
+        let forecast = self.forecast.forecast.as_ref()?;
         Some(Joined {
             told: forecast.curve(limit, self.gust_factor(), unix_s)?,
             measured: self.wind_ahead.outlook().curve(limit_kn)?,
@@ -221,54 +173,28 @@ impl Watch {
 
     /// Odds over the outlook that a limit is passed by what the forecast is
     /// worth; nothing where it says nothing. Asked once a minute.
-    pub(super) fn foretold_odds(&mut self, limit: Limit, limit_kn: f64) -> f64 {
-        let known = self.foretold.more_sail.filter(|(known, _)| *known == limit);
+    pub(super) fn forecast_odds(&mut self, limit: Limit, limit_kn: f64) -> f64 {
+        let known = self.forecast.more_sail.filter(|(known, _)| *known == limit);
         let odds = known.map(|(_, odds)| odds).unwrap_or_else(|| {
             self.joined(limit, limit_kn)
                 .map_or(0.0, |joined| joined.odds(HORIZON_S))
         });
-        self.foretold.more_sail = Some((limit, odds));
+        self.forecast.more_sail = Some((limit, odds));
         odds
     }
 
     /// Odds that the forecast gives for passing a limit between two moments
     /// from now, seconds, by what it is worth.
-    pub(super) fn foretold_between(&self, limit: Limit, from_s: f64, to_s: f64) -> Option<f64> {
+    pub(super) fn forecast_between(&self, limit: Limit, from_s: f64, to_s: f64) -> Option<f64> {
         let now = self.unix_ms()?.div_euclid(1000);
-        let forecast = self.foretold.forecast.as_ref()?;
+        let forecast = self.forecast.forecast.as_ref()?;
         let (from, to) = (now + from_s as i64, now + to_s as i64);
         let odds = forecast.odds_between(limit, self.gust_factor(), from, to)?;
         Some(odds * forecast.weight())
     }
 
-    /// The call with the forecast's, from the call without it.
-    pub(super) fn with_forecast(&mut self, measured: Call) -> Call {
-        if self.assessment.sight != Sight::Clear {
-            self.forecast_hold.set(Call::None, self.now);
-            return measured;
-        }
-        let asked = self.assessment.foretold;
-        measured.max(self.forecast_hold.update(asked, self.now))
-    }
-
-    /// Whether the wind itself now calls where only the forecast did. What
-    /// the crew said to the forecast is then no answer any more.
-    pub(super) fn wind_confirms(&mut self, measured: Call) -> bool {
-        let confirms =
-            measured.is_threat() && !self.measured.is_threat() && self.life.call().is_threat();
-        if confirms {
-            self.deck.not_now = None;
-        }
-        confirms
-    }
-
-    fn error_words(&self) -> Text<64> {
-        let forecast = self.foretold.forecast.as_ref();
-        forecast.map_or(Text::new(), Forecast::words)
-    }
-
     pub(super) fn show_forecast(&self) -> ForecastView {
-        let Some(forecast) = &self.foretold.forecast else {
+        let Some(forecast) = &self.forecast.forecast else {
             return ForecastView::default();
         };
         let unix_s = self.unix_ms().map(|ms| ms.div_euclid(1000));
@@ -297,13 +223,6 @@ fn frame(instruments: &crate::instruments::Instruments) -> Frame {
     Frame {
         law: instruments.gradient,
         masthead_m: instruments.masthead_height.map(|height| height.get()),
-    }
-}
-
-fn at_most_prepare(asked: Asked) -> Asked {
-    Asked {
-        raise: asked.raise.min(Call::Prepare),
-        keep: asked.keep.min(Call::Prepare),
     }
 }
 
