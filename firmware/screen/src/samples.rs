@@ -196,6 +196,7 @@ pub fn reduce() -> View {
         MinutesInHand::Minutes(-1.5),
     );
     view.call.why = text("limit 24 kn in 6 min, the change takes 8");
+    view.call.soonest_s = Some(290.0);
     view
 }
 
@@ -212,6 +213,7 @@ pub fn past() -> View {
         MinutesInHand::Minutes(-9.0),
     );
     view.call.why = text("mean 26.5 kn is past 24, heel 25 past 22");
+    view.call.passed_at = Some(Timestamp::from_secs(18_000 - 540));
     view
 }
 

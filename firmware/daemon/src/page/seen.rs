@@ -385,7 +385,7 @@ mod tests {
     fn page_and_screen_say_the_same_word_and_number() {
         let prepare = of(samples::prepare(), 0);
         assert_eq!(prepare["word"], "PREPARE");
-        assert_eq!(prepare["number"], "12");
+        assert_eq!(prepare["number"], "10");
         assert_eq!(prepare["tone"], "warning");
         assert_eq!(prepare["call"]["alert"], "unacknowledged");
         assert_eq!(prepare["next"]["short"], "reef 2");

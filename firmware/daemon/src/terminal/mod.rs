@@ -232,7 +232,7 @@ mod tests {
         let aboard = Aboard::default();
         assert_eq!(
             spoken(&samples::prepare(), &aboard),
-            "PREPARE 12 min in hand"
+            "PREPARE 10 min in hand"
         );
         assert_eq!(spoken(&samples::blind(), &aboard), "BLIND unknown");
     }

@@ -2,7 +2,7 @@
 
 use cringle_core::event::Call;
 use cringle_core::text::{Text, format, text};
-use cringle_core::view::{AlertState, MinutesInHand, View};
+use cringle_core::view::{AlertState, Manoeuvre, MinutesInHand, Pace, View};
 
 use crate::aboard::Aboard;
 use crate::ui::lists::rung;
@@ -61,24 +61,22 @@ pub fn headline(view: &View, aboard: &Aboard<'_>, words: &Words) -> Headline {
     if !is_under_sail {
         return without_number(action.asleep, Tone::Absent, words);
     }
+    let is_past = view.call.call == Call::Past;
     if let Some(manoeuvre) = view.manoeuvre
-        && view.call.alert != AlertState::Unacknowledged
+        && (is_past || view.call.alert != AlertState::Unacknowledged)
     {
-        let gone = (view.now.secs_since(manoeuvre.since) / 60.0) as u32;
-        let booked = (manoeuvre.booked_s / 60.0 + 0.5) as u32;
+        // Past the limit is never hidden behind the work.
+        let (word, tone) = match is_past {
+            true => (action.past, Tone::Past),
+            false => (action.changing, Tone::Working),
+        };
+        let (number, unit) = work_left(&manoeuvre, view, words);
         return Headline {
-            word: action.changing,
-            tone: Tone::Working,
-            // Never a lone number: it would be read as minutes in hand.
-            number: match gone {
-                0..=99 => format(format_args!("{gone}/{}", booked.min(99))),
-                _ => text(">99"),
-            },
+            word,
+            tone,
+            number,
             trust: Trust::Good,
-            unit: format(format_args!(
-                "{}, {} {}",
-                words.home.minutes_gone, words.home.work, booked
-            )),
+            unit,
         };
     }
     let (word, tone) = match view.call.call {
@@ -134,38 +132,77 @@ fn is_last_plan(view: &View) -> bool {
     rung(view, view.plan.id).is_some_and(|rung| rung.limit_kn.is_none())
 }
 
-/// Minutes are rounded down: never more than there is.
+/// Minutes left of what is booked. Never a lone number: it would be read as
+/// minutes in hand.
+fn work_left(manoeuvre: &Manoeuvre, view: &View, words: &Words) -> (Text<6>, Text<24>) {
+    let home = &words.home;
+    let left_s = manoeuvre.booked_s - view.now.secs_since(manoeuvre.since);
+    let booked = ((manoeuvre.booked_s / 60.0 + 0.5) as u32).min(99);
+    let number = match left_s {
+        left_s if left_s > 0.0 => {
+            let left = (libm::ceil(left_s / 60.0) as u32).min(booked);
+            format(format_args!("{left}/{booked}"))
+        }
+        _ => text(home.is_it_set),
+    };
+    let unit = format(format_args!(
+        "{}, {} {}",
+        home.minutes_left, home.work, booked
+    ));
+    (number, unit)
+}
+
+/// Until `reduce`; from there on it is now, and the unit says how it stands
+/// with the limit.
 fn minutes(view: &View, words: &Words) -> (Text<6>, Text<24>) {
     let home = &words.home;
-    match view.call.minutes_in_hand {
-        // The wind is at the limit before there is an outlook to count to it.
-        MinutesInHand::Unknown if view.call.call >= Call::Reduce => {
-            (text(home.now), text(home.no_number))
+    match (view.call.call, view.call.minutes_in_hand) {
+        (Call::Past, _) => past(view, words),
+        (Call::Reduce, _) => match view.call.soonest_s {
+            Some(soonest_s) if soonest_s >= 60.0 => {
+                let minutes = (soonest_s / 60.0) as u32;
+                let unit = format(format_args!("{minutes} {}", home.minutes_to_limit));
+                (text(home.now), unit)
+            }
+            _ => (text(home.now), text(home.at_limit)),
+        },
+        (_, MinutesInHand::Beyond) => (text(home.beyond), text(home.minutes_in_hand)),
+        (_, MinutesInHand::Unknown) if is_last_plan(view) => {
+            (text(home.unknown), text(home.last_plan))
         }
-        MinutesInHand::Beyond => (text(home.beyond), text(home.minutes_in_hand)),
-        MinutesInHand::Unknown if is_last_plan(view) => (text(home.unknown), text(home.last_plan)),
-        MinutesInHand::Unknown => (text(home.unknown), text(home.minutes_in_hand)),
-        MinutesInHand::Minutes(minutes) if minutes.is_nan() => {
-            (text(home.unknown), text(home.minutes_in_hand))
-        }
-        MinutesInHand::Minutes(minutes) if minutes > 90.0 => {
-            (text(home.beyond), text(home.minutes_in_hand))
-        }
-        MinutesInHand::Minutes(minutes) if minutes >= 1.0 => (
-            format(format_args!("{}", minutes as u32)),
+        (_, MinutesInHand::Unknown) => (text(home.unknown), text(home.minutes_in_hand)),
+        (_, MinutesInHand::Minutes(minutes)) => (
+            in_hand(minutes, view.call.pace, words),
             text(home.minutes_in_hand),
         ),
-        MinutesInHand::Minutes(minutes) => {
-            let late = (-minutes).max(0.0) as u32;
-            let number = match view.call.call {
-                Call::Reduce | Call::Past => text(home.now),
-                Call::None | Call::Blind | Call::Prepare => text("0"),
-            };
-            let unit = match late {
-                0 => text(home.minutes_in_hand),
-                late => format(format_args!("{} {}", late, home.minutes_late)),
-            };
-            (number, unit)
+    }
+}
+
+/// Counted from when the limit was passed.
+fn past(view: &View, words: &Words) -> (Text<6>, Text<24>) {
+    let over_s = view.call.passed_at.map(|at| view.now.secs_since(at));
+    match over_s.map(|s| (s / 60.0) as u32) {
+        Some(minutes @ 1..=99) => (
+            format(format_args!("{minutes}")),
+            text(words.home.minutes_past_limit),
+        ),
+        Some(100..) => (text(">99"), text(words.home.minutes_past_limit)),
+        Some(0) | None => (text(words.home.now), text(words.home.past_limit)),
+    }
+}
+
+/// Steps that a figure borne by the wind can keep; one that a clock moves is
+/// told by the minute. Rounded down: never more than there is.
+fn in_hand(minutes: f64, pace: Pace, words: &Words) -> Text<6> {
+    const STEPS: [u32; 5] = [40, 25, 15, 10, 5];
+    match (minutes, pace) {
+        (minutes, _) if minutes.is_nan() => text(words.home.unknown),
+        (minutes, _) if minutes > 90.0 => text(words.home.beyond),
+        (minutes, Pace::Clock) => format(format_args!("{}", minutes.max(0.0) as u32)),
+        (minutes, Pace::Wind) if minutes >= 60.0 => text(">60"),
+        (minutes, Pace::Wind) => {
+            let step = STEPS.into_iter().find(|step| minutes >= f64::from(*step));
+            step.map_or(text("<5"), |step| format(format_args!("{step}")))
         }
     }
 }
@@ -191,25 +228,44 @@ mod tests {
     #[test]
     fn minutes_are_rounded_down_and_never_beyond_the_outlook() {
         let shown = |minutes| number(Call::Prepare, MinutesInHand::Minutes(minutes));
-        assert_eq!(shown(12.99).as_str(), "12");
-        assert_eq!(shown(0.99).as_str(), "0");
-        assert_eq!(shown(90.0).as_str(), "90");
-        assert_eq!(shown(90.1).as_str(), ">90");
-        assert_eq!(shown(4_000.0).as_str(), ">90");
-        assert_eq!(shown(f64::INFINITY).as_str(), ">90");
-        assert_eq!(shown(f64::NAN).as_str(), "--");
+        for (minutes, words) in [
+            (0.99, "<5"),
+            (5.0, "5"),
+            (12.99, "10"),
+            (24.9, "15"),
+            (39.9, "25"),
+            (59.9, "40"),
+            (60.0, ">60"),
+            (90.0, ">60"),
+            (90.1, ">90"),
+            (f64::INFINITY, ">90"),
+            (f64::NAN, "--"),
+        ] {
+            assert_eq!(shown(minutes).as_str(), words, "{minutes}");
+        }
         assert_eq!(number(Call::None, MinutesInHand::Beyond).as_str(), ">90");
+        let mut squall = samples::calm();
+        squall.call.call = Call::Prepare;
+        squall.call.pace = Pace::Clock;
+        squall.call.minutes_in_hand = MinutesInHand::Minutes(12.99);
+        assert_eq!(head(&squall).number.as_str(), "12");
     }
 
     #[test]
-    fn what_is_due_says_now_and_how_late() {
-        let view = samples::past();
+    fn past_counts_from_the_passing_and_reduce_is_now() {
+        let mut view = samples::past();
+        view.call.passed_at = None;
         assert_eq!(head(&view).number.as_str(), "NOW");
-        assert_eq!(head(&view).unit.as_str(), "9 min late");
-        // A reduce that is held through a lull has minutes again.
+        let ago = |s: u64| Some(Timestamp::from_millis(view.now.as_millis() - s * 1000));
+        for (seconds, number) in [(30, "NOW"), (60, "1"), (700, "11"), (7000, ">99")] {
+            let mut view = view.clone();
+            view.call.passed_at = ago(seconds);
+            assert_eq!(head(&view).number.as_str(), number);
+        }
+        // Never minutes in hand under `reduce`, however long it is held.
         assert_eq!(
-            number(Call::Reduce, MinutesInHand::Minutes(3.2)).as_str(),
-            "3"
+            number(Call::Reduce, MinutesInHand::Minutes(39.0)).as_str(),
+            "NOW"
         );
     }
 
@@ -222,16 +278,19 @@ mod tests {
     }
 
     #[test]
-    fn a_call_beats_a_change_only_while_nobody_has_answered() {
+    fn past_is_never_hidden_behind_a_change() {
         let mut view = samples::changing();
         assert_eq!(head(&view).word, ENGLISH.action.changing);
-        assert_eq!(head(&view).number.as_str(), "7/12");
-        view.call.alert = AlertState::Unacknowledged;
-        view.call.call = Call::Past;
-        assert_eq!(head(&view).word, ENGLISH.action.past);
-        view.call.alert = AlertState::Acknowledged;
+        assert_eq!(head(&view).number.as_str(), "5/12");
+        for alert in [AlertState::Unacknowledged, AlertState::Acknowledged] {
+            view.call.alert = alert;
+            view.call.call = Call::Past;
+            assert_eq!(head(&view).word, ENGLISH.action.past);
+            assert_eq!(head(&view).number.as_str(), "5/12");
+        }
+        view.call.call = Call::Reduce;
         view.now = Timestamp::from_secs(18_000 + 7_000);
-        assert_eq!(head(&view).number.as_str(), ">99");
+        assert_eq!(head(&view).number.as_str(), ENGLISH.home.is_it_set);
     }
 
     #[test]
