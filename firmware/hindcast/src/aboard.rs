@@ -19,7 +19,7 @@ use cringle_core::outlook::Summary;
 use cringle_core::reading::{Heard, Measure, Rank, Reading, SourceId};
 use cringle_core::time::Timestamp;
 use cringle_core::units::Knots;
-use cringle_core::view::{MinutesInHand, View};
+use cringle_core::view::View;
 use cringle_engine::engine::Engine;
 use rayon::prelude::*;
 
@@ -47,8 +47,8 @@ const TWA_DEG: f64 = 45.0;
 pub struct Played {
     /// Whether a call stood.
     pub stands: Vec<Stands>,
-    /// The figure: minutes within which the limit may be passed, where one was
-    /// shown.
+    /// The figure: minutes within which the limit is passed at the odds of the
+    /// setting, where one was shown; unrounded.
     pub soonest_min: Vec<Option<f64>>,
 }
 
@@ -80,7 +80,6 @@ pub fn is_played(series: &Series) -> bool {
 /// Plays one cell; none where no boat can be made of it.
 pub fn play(series: &Series, cell: &Cell, calling: &Calling) -> Option<Played> {
     let boat = boat(cell, calling)?;
-    let change_min = parts(cell)[1];
     let mut engine = Engine::new(&boat, Vec::new(), None, Timestamp::ZERO);
     let mut gusts = Gusts::new();
     let mut played = Played {
@@ -101,7 +100,10 @@ pub fn play(series: &Series, cell: &Cell, calling: &Calling) -> Option<Played> {
         engine.events();
         let view = engine.view();
         played.stands.push(stands(&view));
-        played.soonest_min.push(soonest_min(&view, change_min));
+        let soonest_s = view.call.soonest_s;
+        played
+            .soonest_min
+            .push(soonest_s.map(|seconds| seconds / 60.0));
     }
     Some(played)
 }
@@ -113,14 +115,6 @@ fn stands(view: &View) -> Stands {
             Some(_) => Stands::Sounding,
             None => Stands::Silent,
         },
-    }
-}
-
-/// Minutes in hand and the change itself.
-fn soonest_min(view: &View, change_min: f64) -> Option<f64> {
-    match view.call.minutes_in_hand {
-        MinutesInHand::Minutes(minutes) => Some(minutes + change_min),
-        MinutesInHand::Beyond | MinutesInHand::Unknown => None,
     }
 }
 

@@ -33,8 +33,8 @@ impl Caller {
         let (wind, odds) = (it.limit.wind[slot], it.odds[slot]);
         match self {
             _ if odds.is_nan() => f64::NAN,
-            Caller::Fraction => wind / it.limit.limit_kn,
-            Caller::Knots => wind - it.limit.limit_kn,
+            Caller::Fraction => even(wind / it.limit.limit_kn),
+            Caller::Knots => even(wind - it.limit.limit_kn),
             Caller::Odds | Caller::Aboard => odds,
         }
     }
@@ -150,6 +150,11 @@ impl Curve {
         thinned.dedup();
         thinned
     }
+}
+
+/// Scores that differ by the last digit of a division only are one setting.
+fn even(score: f64) -> f64 {
+    (score * 1e9).round() / 1e9
 }
 
 /// The cells that are crossed at all.

@@ -6,7 +6,8 @@ Four invented series (one minute, steps of 64 to 66 s, ten minutes, a quarter of
 an hour), each with gaps, and beside them, worked by plain loops from the words
 of the definitions: crossings, those that an alarm could miss, idle slots, and
 the share warned at each idle level for the fixed pre-alarm in both forms and
-for odds that are a formula of the wind (`odds` here and in the test).
+for odds that are a formula of the wind (`odds` here and in the test). Means and
+scores are rounded, so that equal ones are equal in whatever order they came.
 """
 
 import collections
@@ -71,7 +72,7 @@ def judged(wind, step):
     for k in range(len(wind)):
         known = [kn for kn in wind[max(0, k + 1 - each):k + 1] if kn == kn]
         whole = k + 1 >= each and len(known) >= 0.7 * each
-        out.append(sum(known) / len(known) if whole else math.nan)
+        out.append(round(sum(known) / len(known), 9) if whole else math.nan)
     return out
 
 
@@ -122,8 +123,8 @@ def judge(times, wind):
             cells.append({"limit_kn": limit, "call_time_s": call_time, "idle_slots": len(idle),
                           "crossings_unix_s": [start + k * step for k in crossings],
                           "missable": len(missable)})
-            scores = {"fixed_fraction": lambda k: mean[k] / limit,
-                      "fixed_knots": lambda k: mean[k] - limit, "odds": lambda k: said[k]}
+            scores = {"fixed_fraction": lambda k: round(mean[k] / limit, 9),
+                      "fixed_knots": lambda k: round(mean[k] - limit, 9), "odds": lambda k: said[k]}
             asked = lambda k, of: of(k) if said[k] == said[k] and of(k) == of(k) else -math.inf
             for name, of in scores.items():
                 if crossings:
