@@ -3,6 +3,7 @@
 
 use crate::act::{Condition, Doing, Hands, Helm, NotNow, Readiness, Rigging, Sea};
 use crate::fault::Fault;
+pub use crate::fault::FaultTurn;
 use crate::ladder::{ItemId, PlanId, RiggedId};
 use crate::reading::{Quantity, SourceId};
 use crate::text::Text;
@@ -169,15 +170,6 @@ pub enum Saying {
     WindConfirmed,
     /// No reef before dark today.
     DarkDeclined,
-}
-
-/// Whether a fault began or ended.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum FaultTurn {
-    /// Began.
-    Began,
-    /// Ended.
-    Ended,
 }
 
 /// One event with the figures that stood when it came.

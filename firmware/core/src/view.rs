@@ -10,8 +10,9 @@ use crate::event::{Call, Cause, Hint, Priority};
 use crate::fault::Fault;
 use crate::instruments::Confirmation;
 use crate::ladder::{ItemId, MAX_ITEMS, MAX_PLANS, PlanId, RiggedId};
-use crate::picture::AllUndone;
+use crate::picture::AppliedCorrections;
 use crate::reading::{Quantity, SourceId};
+pub use crate::sense::health::{Doubt, DoubtPhase};
 use crate::stats::squall::Squall;
 use crate::text::{Name, Text};
 use crate::time::Timestamp;
@@ -52,16 +53,16 @@ pub struct View {
     pub squall_due: Option<Timestamp>,
     /// Wind.
     pub wind: WindView,
-    /// What was undone between the sensors and the wind above, each with its
-    /// size just now, in the order in which it is done. A correction whose
-    /// sensor is silent is not in force and not listed.
-    pub undone: AllUndone,
+    /// The corrections applied between the sensors and the wind above, each
+    /// with its size just now, in the order in which they are made. One whose
+    /// sensor is silent is not applied and not listed.
+    pub corrections_applied: AppliedCorrections,
     /// Heel and motion.
     pub heel: HeelView,
     /// Speed and heading.
     pub motion: MotionView,
     /// Wild values of heel, log and compass that were kept out.
-    pub glitches: GlitchView,
+    pub spikes: SpikeView,
     /// Pressure.
     pub pressure: PressureView,
     /// Set-up items that the next change needs or may need.
@@ -258,7 +259,7 @@ pub struct WindView {
     /// Something speaks against the masthead unit. What the doubted sensor
     /// gives is then `None`, and so are means, gust and all that is made of
     /// them; what is still there is to be marked, never drawn as good.
-    pub doubt: Option<WindDoubt>,
+    pub doubt: Option<Doubt>,
     /// AWA, smoothed and corrected, degrees, starboard positive.
     pub awa_deg: Option<f64>,
     /// AWS, smoothed and corrected.
@@ -281,6 +282,10 @@ pub struct WindView {
     pub tws_10m_kn: Option<f64>,
     /// 1-minute mean TWS.
     pub mean_1min_kn: Option<f64>,
+    /// 1-minute mean TWS by another unit, where the two differ and neither is
+    /// preferred; `mean_1min_kn` is then that of the one in use. Which of both
+    /// a limit is held against: [`crate::sense::health::apart`].
+    pub other_mean_kn: Option<f64>,
     /// 2-minute mean TWS.
     pub mean_2min_kn: Option<f64>,
     /// 10-minute mean TWS.
@@ -322,24 +327,6 @@ pub struct WindView {
     pub round_up_kn: Option<f64>,
     /// Wind entered by hand, and when.
     pub by_hand: Option<(f64, Timestamp)>,
-}
-
-/// What speaks against the masthead unit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct WindDoubt {
-    /// Its fault, one of `CupsSlow`, `VaneStuck` and `Disagree`.
-    pub fault: Fault,
-    /// Whether it is so now, or was until just now.
-    pub phase: DoubtPhase,
-}
-
-/// How far a doubt has come.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum DoubtPhase {
-    /// It is so now.
-    Stands,
-    /// It is over, but the means are not clean yet: recovering.
-    Recovering,
 }
 
 /// The skipper's forecast, held against what is measured.
@@ -427,7 +414,7 @@ pub struct MotionView {
 /// Wild values that were never heard, since the start: a `Spikes` fault stands
 /// for a minute after each. Those of the wind are in [`WindView::gated`].
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct GlitchView {
+pub struct SpikeView {
     /// Of heel.
     pub heel: u32,
     /// Of pitch.
@@ -582,10 +569,10 @@ impl View {
             not_now: None,
             squall_due: None,
             wind: WindView::default(),
-            undone: AllUndone::new(),
+            corrections_applied: AppliedCorrections::new(),
             heel: HeelView::default(),
             motion: MotionView::default(),
-            glitches: GlitchView::default(),
+            spikes: SpikeView::default(),
             pressure: PressureView::default(),
             setup: Vec::new(),
             rigged: Vec::new(),

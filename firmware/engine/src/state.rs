@@ -15,6 +15,7 @@ use cringle_boat::{read_forecast, write_forecast};
 use cringle_core::act::{Hands, Readiness, Rigging};
 use cringle_core::boat::Boat;
 use cringle_core::instruments::Confirmation;
+use cringle_core::sense::health::sail::LearntHeel;
 use cringle_core::watch::{Met, Saved, SavedForecast, SavedSquall};
 use serde::{Deserialize, Serialize};
 
@@ -46,6 +47,20 @@ struct StateLine {
     /// One that was entered on the way; not in lines of before.
     #[serde(default)]
     forecast: Option<ForecastLine>,
+    /// What was learnt of heel; not in lines of before.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    heel: Vec<HeelLine>,
+}
+
+/// Heel as it usually is with one plan on one point of sail.
+#[derive(Debug, Serialize, Deserialize)]
+struct HeelLine {
+    plan: String,
+    /// 0 on the wind, 1 reaching.
+    point: usize,
+    /// Degrees a kn^2 of apparent wind.
+    stiffness: f32,
+    minutes: u16,
 }
 
 /// A squall in sight.
@@ -125,6 +140,7 @@ impl State {
                     table: table.as_ref().map(write_forecast),
                 }),
             },
+            heel: heel_lines(boat, &saved.heel),
         };
         // A plain struct of numbers and words always serialises.
         serde_json::to_string(&line).unwrap_or_default()
@@ -176,11 +192,48 @@ impl State {
             },
         });
         saved.forecast = line.forecast.map_or(SavedForecast::OfTheBoat, entered);
+        saved.heel = learnt_heel(boat, &line.heel);
         Ok(State {
             saved,
             saved_unix_ms: line.saved_unix_ms,
         })
     }
+}
+
+fn heel_lines(boat: &Boat, heel: &LearntHeel) -> Vec<HeelLine> {
+    let mut lines = Vec::new();
+    for (plan, points) in boat.ladder.plans.iter().zip(heel) {
+        for (point, usual) in points.iter().enumerate() {
+            if usual.minutes > 0 {
+                lines.push(HeelLine {
+                    plan: plan.name.as_str().into(),
+                    point,
+                    stiffness: usual.stiffness,
+                    minutes: usual.minutes,
+                });
+            }
+        }
+    }
+    lines
+}
+
+/// What of it belongs to a plan that the boat still has.
+fn learnt_heel(boat: &Boat, lines: &[HeelLine]) -> LearntHeel {
+    let mut heel = LearntHeel::default();
+    for line in lines {
+        let plans = &mut boat.ladder.plans.iter();
+        let Some(place) = plans.position(|plan| plan.name == *line.plan) else {
+            continue;
+        };
+        let points = heel.get_mut(place);
+        if let Some(usual) = points.and_then(|points| points.get_mut(line.point)) {
+            if line.stiffness.is_finite() && line.stiffness > 0.0 {
+                usual.stiffness = line.stiffness;
+                usual.minutes = line.minutes;
+            }
+        }
+    }
+    heel
 }
 
 /// A table that cannot be read any more is as good as none entered.

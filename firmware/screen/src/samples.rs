@@ -7,15 +7,15 @@ use cringle_core::event::{Call, Cause, Hint, Priority};
 use cringle_core::fault::Fault;
 use cringle_core::instruments::Confirmation;
 use cringle_core::ladder::{ItemId, PlanId, RiggedId};
-use cringle_core::picture::{Correction, Undone};
+use cringle_core::picture::{AppliedCorrection, Correction};
 use cringle_core::reading::{Quantity, SourceId};
 use cringle_core::text::text;
 use cringle_core::time::Timestamp;
 use cringle_core::view::{
-    AlertState, CallTime, DoubtPhase, ForecastError, ForecastStanding, ForecastView, HeelView,
-    Light, Liveness, Manoeuvre, MinutesInHand, MotionView, Opens, PeopleView, PlanView,
+    AlertState, CallTime, Doubt, DoubtPhase, ForecastError, ForecastStanding, ForecastView,
+    HeelView, Light, Liveness, Manoeuvre, MinutesInHand, MotionView, Opens, PeopleView, PlanView,
     PressureView, PutOff, RiggedView, RungView, SetupView, Sounds, SourceView, TrendMinute, View,
-    Wanted, WindDoubt, WindView,
+    Wanted, WindView,
 };
 
 use crate::aboard::{Aboard, Alive, DataOrigin, Port, PortState, Recorder, Storage};
@@ -144,7 +144,7 @@ pub fn calm() -> View {
         source(Quantity::GroundMotion, 3, 0.6, Liveness::Live),
         source(Quantity::Heel, 2, 0.1, Liveness::Live),
     ]);
-    view.undone.extend([
+    view.corrections_applied.extend([
         undone(Correction::VaneOffset, Some(-2.0), None),
         undone(Correction::Heel, Some(1.1), Some(0.3)),
         undone(Correction::MastMotion, None, Some(0.6)),
@@ -387,9 +387,11 @@ pub fn doubted_wind() -> View {
     view.faults.extend([Fault::CupsSlow]);
     view.call.why = text("wind cups read too low for heel and sea");
     view.wind.awa_deg = Some(38.0);
-    view.wind.doubt = Some(WindDoubt {
+    view.wind.doubt = Some(Doubt {
         fault: Fault::CupsSlow,
         phase: DoubtPhase::Stands,
+        began: Timestamp::ZERO,
+        found: Timestamp::ZERO,
     });
     view
 }
@@ -509,8 +511,8 @@ fn wind(mean: f64, gust: f64, likely: [f64; 3]) -> WindView {
     }
 }
 
-fn undone(what: Correction, angle_deg: Option<f64>, speed_kn: Option<f64>) -> Undone {
-    Undone {
+fn undone(what: Correction, angle_deg: Option<f64>, speed_kn: Option<f64>) -> AppliedCorrection {
+    AppliedCorrection {
         what,
         angle_deg,
         speed_kn,

@@ -526,6 +526,11 @@ mod english {
             Fault::NoHeading => "no heading",
             Fault::TrueWindOnly => "true wind only",
             Fault::NoVariation => "no variation",
+            Fault::Frozen(_) => "frozen",
+            Fault::AngleUnsigned => "wind angle without side: no TWD",
+            Fault::HeadingAgainstCourse => "heading against course",
+            Fault::WindLowForHeel => "wind low for this heel",
+            Fault::TrueWindDiffers => "other true wind differs",
         }
     }
 

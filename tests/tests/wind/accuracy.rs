@@ -409,7 +409,7 @@ fn what_is_undone_is_listed_and_only_while_its_sensor_speaks() {
         say(&mut picture, second * 1000, apparent(-35.0, 20.0));
     }
     let names = |picture: &Picture, second| -> Vec<&'static str> {
-        let undone = picture.undone(crate::aboard::secs(second));
+        let undone = picture.corrections_applied(crate::aboard::secs(second));
         undone.iter().map(|undone| undone.what.name()).collect()
     };
     let all = [
@@ -439,7 +439,7 @@ fn what_is_undone_is_listed_and_only_while_its_sensor_speaks() {
 
 /// AWA -35, AWS 20.0, heel 20, STW 6 on the compass's 60, each worked by hand.
 fn assert_sizes(picture: &Picture) {
-    let undone = picture.undone(crate::aboard::secs(20));
+    let undone = picture.corrections_applied(crate::aboard::secs(20));
     let size = |name| {
         let of = undone.iter().find(|undone| undone.what.name() == name);
         of.map(|undone| (undone.angle_deg, undone.speed_kn))

@@ -2,7 +2,7 @@
 
 use cringle_core::instruments::Instruments;
 use cringle_core::picture::Picture;
-use cringle_core::stats::{Seconds, Standing, WindSample};
+use cringle_core::stats::{Held, Seconds, WindSample};
 use cringle_core::time::Timestamp;
 
 use crate::aboard::{apparent, heading, say, secs, stw};
@@ -71,7 +71,7 @@ fn the_gust_factor_at_sea_is_that_of_the_wmo() {
                 (f, size, std::f64::consts::TAU * dice.uniform())
             })
             .collect();
-        let mut signal = Standing::new(Timestamp::ZERO);
+        let mut signal = Held::new(Timestamp::ZERO);
         let mut seconds = Seconds::new(0);
         for quarter in 0..2400u64 {
             let t = quarter as f64 / 4.0;

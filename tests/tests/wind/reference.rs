@@ -6,7 +6,7 @@ use cringle_core::angle::wrap_180;
 use cringle_core::instruments::{Instruments, Switch};
 use cringle_core::picture::Picture;
 use cringle_core::stats::trend::trend;
-use cringle_core::stats::{Seconds, Standing, WindSample};
+use cringle_core::stats::{Held, Seconds, WindSample};
 use cringle_core::time::Timestamp;
 
 use crate::aboard::{apparent, heading, heel, over_ground, pitch, say, secs, stw};
@@ -83,7 +83,7 @@ fn triangles_agree_with_rotations_in_space() {
 fn check_series(samples: &str, expected: &str) {
     let samples = Table::load(samples);
     let expected = Table::load(expected);
-    let mut signal = Standing::new(Timestamp::ZERO);
+    let mut signal = Held::new(Timestamp::ZERO);
     let mut seconds = Seconds::new(0);
     let mut rest = samples.rows.iter().peekable();
     let mut compared = 0;

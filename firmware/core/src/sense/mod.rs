@@ -5,6 +5,7 @@
 //! against any of it.
 
 pub mod fault;
+pub mod health;
 pub mod instruments;
 pub mod picture;
 pub mod reading;

@@ -149,7 +149,7 @@ impl Watch {
         let ratio = ratio
             .map(|(new, old)| new / old)
             .filter(|ratio| ratio.is_finite() && *ratio > 0.0);
-        self.picture.plan_changed(ratio);
+        self.picture.plan_changed(usize::from(plan.0), ratio);
         self.plan_doubt.plan_said(ratio);
         self.deck.set_plan(&self.boat.ladder, plan, self.now);
         self.assessment.forget_plan();

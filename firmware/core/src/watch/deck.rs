@@ -10,6 +10,7 @@ use crate::event::Call;
 use crate::forecast::Table;
 use crate::instruments::Confirmation;
 use crate::ladder::{Ladder, MAX_ITEMS, MAX_RIGGED, PlanId, Standing};
+use crate::sense::health::sail::LearntHeel;
 use crate::time::Timestamp;
 use crate::view::{Manoeuvre, PlanView, PutOff};
 
@@ -166,6 +167,8 @@ pub struct Saved {
     pub squall: Option<SavedSquall>,
     /// The skipper's forecast; what was learned of it begins anew.
     pub forecast: SavedForecast,
+    /// What was learnt of heel by sail plan and point of sail.
+    pub heel: LearntHeel,
 }
 
 impl Saved {
@@ -291,6 +294,7 @@ impl Deck {
             wind: self.wind,
             squall: self.squall.map(|squall| squall.saved(now)),
             forecast: SavedForecast::OfTheBoat,
+            heel: LearntHeel::default(),
         }
     }
 

@@ -15,6 +15,7 @@ use crate::call::threat::{Against, Reached, Sums, Threat};
 use crate::ladder::{Circumstances, Limit, effective_limit};
 use crate::outlook::HORIZON_S;
 use crate::picture::WindStanding;
+use crate::sense::health::apart::level_to_judge_kn;
 use crate::time::Timestamp;
 
 /// A 1-minute mean at or over its limit this long is no passing gust: only
@@ -154,13 +155,17 @@ impl Watch {
 
     fn mean_threat(&mut self, limit: Limit, sums: &Sums) -> Option<Threat> {
         let limit = limit.mean?.get();
-        let level = self.level_kn()?;
         let by_hand = self.by_hand_kn();
         let wind = &self.measured.wind;
+        // Two units that differ: which of both levels is judged by.
+        let other = wind.other_mean_kn.filter(|_| by_hand.is_none());
+        let judged = |kn| level_to_judge_kn(kn, other, limit);
+        let level = judged(self.level_kn()?);
         // The first seconds after a start are no mean: without one it is not
         // past. What a person read off is taken as meant.
-        let minute = by_hand.or(wind.mean_1min_kn);
-        let steady = wind.mean_2min_kn.filter(|_| by_hand.is_none()).or(minute);
+        let minute = by_hand.or(wind.mean_1min_kn.map(judged));
+        let steady = wind.mean_2min_kn.filter(|_| by_hand.is_none()).map(judged);
+        let steady = steady.or(minute);
         let load = Load {
             quick: level / limit,
             minute: minute.map(|kn| kn / limit),
@@ -195,7 +200,8 @@ impl Watch {
         sums: &Sums,
     ) -> Option<Threat> {
         let (plan, limit) = door?;
-        let level = self.level_kn()?;
+        let other = self.measured.wind.other_mean_kn;
+        let level = level_to_judge_kn(self.level_kn()?, other, limit);
         let reached = match level >= limit {
             true => Reached::At,
             false => Reached::Under,

@@ -106,12 +106,15 @@ impl Watch {
             Some(saved) => Deck::restored(boat, saved, now),
             None => Deck::new(boat),
         };
+        let mut picture = Picture::new(&boat.instruments);
+        let plan = usize::from(deck.plan.id.0);
+        picture.restore_learnt_heel(saved.map_or_else(Default::default, |s| s.heel), plan);
         let calling = &boat.calling;
         let least = Duration::from_secs(u64::from(calling.least_standing_s));
         let bunk_after = Duration::from_secs(u64::from(calling.bunk_after_s));
         let standing = Standing::new(least, bunk_after, now);
         Watch {
-            picture: Picture::new(&boat.instruments),
+            picture,
             wind_ahead: Ahead::new(),
             hand_ahead: HandAhead::default(),
             heel_ahead: Ahead::new(),
@@ -198,6 +201,7 @@ impl Watch {
     pub fn saved(&self) -> Saved {
         Saved {
             forecast: self.forecast.saved(),
+            heel: self.picture.learnt_heel(),
             ..self.deck.saved(self.now)
         }
     }

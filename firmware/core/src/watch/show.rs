@@ -40,7 +40,7 @@ impl Watch {
         view.squall_due = self.deck.squall.map(|squall| squall.due);
         view.wind = self.picture.wind(self.now);
         view.wind.likely_kn = self.likely_kn();
-        view.undone = self.picture.undone(self.now);
+        view.corrections_applied = self.picture.corrections_applied(self.now);
         let heel_limit = self
             .boat
             .ladder
@@ -49,7 +49,7 @@ impl Watch {
             .map(|limit| limit.get());
         view.heel = self.picture.heel(self.now, heel_limit);
         view.motion = self.picture.motion(self.now);
-        view.glitches = self.picture.glitches();
+        view.spikes = self.picture.spikes();
         view.pressure = self.picture.pressure(self.now);
         view.setup = self.show_setup();
         view.rigged = self.show_rigged();

@@ -210,13 +210,3 @@ impl Saying {
         }
     }
 }
-
-impl FaultTurn {
-    /// In one word.
-    pub const fn word(self) -> &'static str {
-        match self {
-            FaultTurn::Began => "began",
-            FaultTurn::Ended => "ended",
-        }
-    }
-}

@@ -3,7 +3,6 @@
 
 use cringle_core::act::{Readiness, Rigging};
 use cringle_core::event::{Event, EventKind, Hint, Saying};
-use cringle_core::fault::Fault;
 use cringle_core::reading::Quantity;
 use serde::Serialize;
 
@@ -173,8 +172,8 @@ fn more(kind: &EventKind, names: &Names) -> More {
             ..More::default()
         },
         EventKind::Fault(fault, turn) => More {
-            fault: Some(fault_word(*fault)),
-            quantity: fault_quantity(*fault).map(Quantity::name),
+            fault: Some(fault.word()),
+            quantity: fault.quantity().map(Quantity::name),
             turn: Some(turn.word()),
             ..More::default()
         },
@@ -267,39 +266,6 @@ fn kind_word(kind: &EventKind) -> &'static str {
     }
 }
 
-/// A fault's word, without its quantity.
-pub(super) fn fault_word(fault: Fault) -> &'static str {
-    match fault {
-        Fault::Lost(_) => "lost",
-        Fault::Invalid(_) => "invalid",
-        Fault::Disagree(_) => "disagree",
-        Fault::VaneStuck => "vane_stuck",
-        Fault::CupsSlow => "cups_slow",
-        Fault::SlowHeel => "slow_heel",
-        Fault::Spikes(_) => "spikes",
-        Fault::NoWaterSpeed => "no_water_speed",
-        Fault::NoHeading => "no_heading",
-        Fault::TrueWindOnly => "true_wind_only",
-        Fault::NoVariation => "no_variation",
-    }
-}
-
-pub(super) fn fault_quantity(fault: Fault) -> Option<Quantity> {
-    match fault {
-        Fault::Lost(quantity)
-        | Fault::Invalid(quantity)
-        | Fault::Disagree(quantity)
-        | Fault::Spikes(quantity) => Some(quantity),
-        Fault::VaneStuck
-        | Fault::CupsSlow
-        | Fault::SlowHeel
-        | Fault::NoWaterSpeed
-        | Fault::NoHeading
-        | Fault::TrueWindOnly
-        | Fault::NoVariation => None,
-    }
-}
-
 /// To one part in `parts`; what is not finite is not known.
 fn rounded(number: Option<f64>, parts: f64) -> Option<f64> {
     let number = number.filter(|number| number.is_finite())?;
@@ -312,6 +278,7 @@ pub(super) mod tests {
     use super::*;
     use cringle_core::act::{Helm, NotNow};
     use cringle_core::event::{Call, Cause, FaultTurn, Priority};
+    use cringle_core::fault::Fault;
     use cringle_core::ladder::PlanId;
     use cringle_core::reading::SourceId;
     use cringle_core::text::text;

@@ -2,7 +2,6 @@
 
 use cringle_core::event::{Event, EventKind, FaultTurn, Hint, Saying};
 
-use super::json::{fault_quantity, fault_word};
 use crate::names::Names;
 use crate::words::Word;
 
@@ -121,15 +120,7 @@ fn hint_words(hint: Hint, names: &Names) -> String {
 }
 
 fn fault_words(fault: cringle_core::fault::Fault, turn: FaultTurn) -> String {
-    let turn = match turn {
-        FaultTurn::Began => "FAULT",
-        FaultTurn::Ended => "fault over",
-    };
-    let fault_name = plain(fault_word(fault));
-    match fault_quantity(fault) {
-        Some(quantity) => format!("{turn}: {} {fault_name}", quantity.name()),
-        None => format!("{turn}: {fault_name}"),
-    }
+    format!("fault {}: {fault}", turn.word())
 }
 
 fn plain(word: &str) -> String {

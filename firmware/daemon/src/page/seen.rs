@@ -220,11 +220,11 @@ fn wind(view: &View) -> Value {
             "fault": whole(&fault_note(it.fault, &ENGLISH)),
             "phase": match it.phase {
                 DoubtPhase::Stands => "stands",
-                DoubtPhase::Recovering => "recovering",
+                DoubtPhase::Recovering { .. } => "recovering",
             },
         })),
         "twd_magnetic_deg": some_tenths(wind.twd_magnetic_deg),
-        "corrections": view.undone.iter().map(|it| json!({
+        "corrections": view.corrections_applied.iter().map(|it| json!({
             "what": it.what.name(),
             "angle_deg": some_tenths(it.angle_deg),
             "speed_kn": some_tenths(it.speed_kn),

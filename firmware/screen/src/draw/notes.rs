@@ -7,7 +7,7 @@ use cringle_core::fault::Fault;
 use cringle_core::instruments::Confirmation;
 use cringle_core::ladder::NEXT_RUNG;
 use cringle_core::text::{Text, format, text};
-use cringle_core::view::{AlertState, DoubtPhase, View, WindDoubt};
+use cringle_core::view::{AlertState, Doubt, DoubtPhase, View};
 
 use crate::aboard::{Aboard, DataOrigin, Recorder, Storage};
 use crate::ui::lists::rung;
@@ -48,7 +48,7 @@ pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words, room: Room) -> Vec
     // A doubt that stands is among the faults; one that is over is not, and
     // the wind is still withheld.
     if let Some(doubt) = view.wind.doubt
-        && doubt.phase == DoubtPhase::Recovering
+        && matches!(doubt.phase, DoubtPhase::Recovering { .. })
     {
         all.extend([doubt_note(doubt, words)]);
     }
@@ -175,10 +175,10 @@ fn of_the_plan(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words, room:
 }
 
 /// What speaks against the wind, and whether it still does.
-pub fn doubt_note(doubt: WindDoubt, words: &Words) -> Note {
+pub fn doubt_note(doubt: Doubt, words: &Words) -> Note {
     let phase = match doubt.phase {
         DoubtPhase::Stands => words.page.doubted,
-        DoubtPhase::Recovering => words.page.recovering,
+        DoubtPhase::Recovering { .. } => words.page.recovering,
     };
     format(format_args!("{phase}: {}", fault_note(doubt.fault, words)))
 }
@@ -186,20 +186,9 @@ pub fn doubt_note(doubt: WindDoubt, words: &Words) -> Note {
 /// What is wrong, in words.
 pub fn fault_note(fault: Fault, words: &Words) -> Note {
     let kind = (words.name.fault)(fault);
-    match fault {
-        Fault::Lost(quantity)
-        | Fault::Invalid(quantity)
-        | Fault::Disagree(quantity)
-        | Fault::Spikes(quantity) => {
-            format(format_args!("{} {kind}", (words.name.quantity)(quantity)))
-        }
-        Fault::VaneStuck
-        | Fault::CupsSlow
-        | Fault::SlowHeel
-        | Fault::NoWaterSpeed
-        | Fault::NoHeading
-        | Fault::TrueWindOnly
-        | Fault::NoVariation => text(kind),
+    match fault.quantity() {
+        Some(quantity) => format(format_args!("{} {kind}", (words.name.quantity)(quantity))),
+        None => text(kind),
     }
 }
 

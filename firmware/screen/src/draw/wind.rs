@@ -5,7 +5,7 @@ use core::fmt::Write as _;
 use embedded_graphics::primitives::Rectangle;
 use heapless::Vec;
 
-use cringle_core::picture::{Correction, Undone};
+use cringle_core::picture::{AppliedCorrection, Correction};
 use cringle_core::text::{Text, format, text};
 use cringle_core::view::ForecastStanding;
 
@@ -28,7 +28,7 @@ pub(crate) fn draw<D: Surface>(
     area: Rectangle,
     scene: &Scene<'_>,
 ) -> Result<(), D::Error> {
-    let is_crowded = !scene.view.undone.is_empty() || forecast(scene).is_some();
+    let is_crowded = !scene.view.corrections_applied.is_empty() || forecast(scene).is_some();
     let odds_height = if area.size.height < 60 {
         0
     } else if is_crowded {
@@ -82,7 +82,7 @@ fn fine(area: Rectangle) -> Print {
 
 /// The corrections in force, each with its size: "undone: heel +1.2°, ...".
 fn undone(scene: &Scene<'_>) -> Option<WindLine> {
-    let all = &scene.view.undone;
+    let all = &scene.view.corrections_applied;
     if all.is_empty() {
         return None;
     }
@@ -96,7 +96,7 @@ fn undone(scene: &Scene<'_>) -> Option<WindLine> {
     Some(told)
 }
 
-fn in_short(one: &Undone) -> Text<32> {
+fn in_short(one: &AppliedCorrection) -> Text<32> {
     let mut told: Text<32> = text(one.what.name());
     if let Some(degrees) = one.angle_deg {
         let _ = write!(told, " {degrees:+.1}\u{b0}");

@@ -1,7 +1,10 @@
 //! What the true wind is worked out from just now, and the speeds and
 //! heading that go with it.
 
+use crate::fault::Fault;
 use crate::reading::{Measure, Quantity};
+use crate::sense::health::course::MOST_DRIFT_DEG;
+use crate::sense::health::table::StrikesOut;
 use crate::time::Timestamp;
 use crate::wind::{Heading, North, Vector, correct, heading, triangle};
 
@@ -23,11 +26,31 @@ pub(super) enum Basis {
 }
 
 impl Picture {
+    /// Heel, unless it is too old or not believed.
     pub(super) fn live_heel(&self, now: Timestamp) -> Option<f64> {
         match self.sources.live(Quantity::Heel, now) {
-            Some(Measure::Heel(heel)) => Some(self.corrections.heel(heel)),
+            Some(Measure::Heel(heel)) if !self.health.is_spoiling(StrikesOut::Heel, now) => {
+                Some(self.corrections.heel(heel))
+            }
             _ => None,
         }
+    }
+
+    pub(super) fn log_is_fouled(&self) -> bool {
+        self.standstill.log_fouled(self.now).is_some()
+    }
+
+    /// Whether the boat file prefers the wind unit in use to the other one.
+    pub(super) fn is_preferred(&self) -> bool {
+        let rank = |source| {
+            let mut slots = self.sources.slots();
+            slots.find(|slot| slot.quantity == Quantity::ApparentWind && slot.source == source)
+        };
+        let other = self.other_unit.source().and_then(rank);
+        let chosen = self.sources.chosen(Quantity::ApparentWind);
+        chosen
+            .zip(other)
+            .is_some_and(|(chosen, other)| chosen.rank < other.rank)
     }
 
     pub(super) fn heading(&self) -> Option<Heading> {
@@ -41,7 +64,7 @@ impl Picture {
     pub(super) fn basis_at(&self, now: Timestamp) -> Basis {
         let live = |quantity| self.sources.live(quantity, now).is_some();
         let missing = if live(Quantity::ApparentWind) {
-            if live(Quantity::WaterSpeed) && !self.doubts.log_is_fouled() {
+            if live(Quantity::WaterSpeed) && !self.log_is_fouled() {
                 return Basis::Water;
             }
             if live(Quantity::GroundMotion) {
@@ -77,8 +100,7 @@ impl Picture {
                 .clamp(-correct::MOST_LEEWAY_DEG, correct::MOST_LEEWAY_DEG);
         }
         let heel = self
-            .sources
-            .live(Quantity::Heel, now)
+            .live_heel(now)
             .and_then(|_| self.steady_heel.get())
             .map(|steady| steady.x);
         self.corrections.leeway_deg(heel, stw)
@@ -112,12 +134,15 @@ impl Picture {
         else {
             return None;
         };
-        let off_bow = match (course, heading) {
+        let drift = match (course, heading) {
             (Some(course), Some(heading)) if heading.north == North::True => {
                 course.from_bearing(heading.bearing)
             }
             _ => 0.0,
         };
+        // Drift that is no drift: a wrong heading, or she is turning.
+        let is_wrong = self.is_doubted(Fault::HeadingAgainstCourse) || drift.abs() > MOST_DRIFT_DEG;
+        let off_bow = if is_wrong { 0.0 } else { drift };
         Some(Vector::polar(speed.get(), off_bow))
     }
 }

@@ -1,11 +1,10 @@
 //! What happens at each whole second and minute, heard or not.
 
 use crate::reading::{Measure, Quantity};
+use crate::sense::health::sail::SailMinute;
 use crate::stats::minute::LEAST_SHARE;
 use crate::stats::{Minute, squall};
 use crate::time::Timestamp;
-use crate::wind::doubt::Evidence;
-use crate::wind::round_up::upright_stiffness;
 
 use super::{GATE_RESET_S, LATE_MS, Picture};
 
@@ -27,7 +26,8 @@ impl Picture {
         let late = core::mem::replace(&mut self.now, edge);
         self.release();
         self.settle(edge);
-        self.weigh(edge);
+        self.look(edge);
+        self.squall = squall::judge(&self.seconds);
         self.now = late;
     }
 
@@ -65,9 +65,9 @@ impl Picture {
             Some(Measure::Pressure(hpa)) => Some(hpa.get()),
             _ => None,
         };
-        self.learn_stiffness();
+        self.learn_heel();
         let mut minute = Minute::of(start, self.seconds.window(60, 0), self.north, pressure);
-        if self.doubt(self.now).is_some() {
+        if self.struck_out(self.now).is_some() {
             minute.forget_wind();
         }
         self.day.push(&minute);
@@ -75,64 +75,15 @@ impl Picture {
         self.trends = self.find_trends();
     }
 
-    /// Upwind and with wind enough, heel per AWS squared is the boat's own
-    /// figure; the usual one follows slowly, and not while it is doubted.
-    /// Wind that is not believed is looked at too: by this it may be forgiven.
-    fn learn_stiffness(&mut self) {
+    fn learn_heel(&mut self) {
         let minute = self.seconds.window(60, 0);
         let known = |share: f64| share >= LEAST_SHARE;
         let heel = minute.heel().filter(|_| known(minute.heel_share()));
-        let aws = minute.aws_kn().filter(|_| known(minute.aws_share()));
-        self.stiffness.last = match (heel.map(|heel| heel.mean), aws, minute.twa()) {
-            (Some(heel), Some(aws), Some(twa))
-                if heel.abs() > 4.0 && aws > 2.0 && (25.0..=90.0).contains(&twa.mean_deg.abs()) =>
-            {
-                upright_stiffness(heel, aws)
-            }
-            _ => None,
+        let means = SailMinute {
+            heel_deg: heel.map(|heel| heel.mean),
+            aws_kn: minute.aws_kn().filter(|_| known(minute.aws_share())),
         };
-        if self.doubt(self.now).is_some() {
-            return;
-        }
-        self.stiffness.usual = match (self.stiffness.usual, self.stiffness.last) {
-            (None, last) => last,
-            (usual, None) => usual,
-            // A sudden doubling is not learnt: it may be the cups.
-            (Some(usual), Some(last)) if last > 1.8 * usual => Some(usual * 1.005),
-            (Some(usual), Some(last)) => Some(usual + 0.1 * (last - usual)),
-        };
-    }
-
-    fn weigh(&mut self, edge: Timestamp) {
-        let evidence = self.evidence(edge);
-        self.doubts.look(&evidence, edge);
-        self.weigh_trust(edge);
-        self.squall = squall::judge(&self.seconds);
-        self.judge_faults(edge);
-    }
-
-    fn evidence(&self, now: Timestamp) -> Evidence {
-        let mut evidence = Evidence {
-            heading_deg: self.heading().map(|h| h.bearing.degrees()),
-            heel_deg: self.live_heel(now),
-            stiffness: self.stiffness.last,
-            usual_stiffness: self.stiffness.usual,
-            ..Evidence::default()
-        };
-        if let Some(Measure::ApparentWind { angle, speed }) =
-            self.sources.live(Quantity::ApparentWind, now)
-        {
-            evidence.awa_deg = Some(angle.degrees());
-            evidence.aws_kn = Some(speed.get());
-        }
-        if let Some(Measure::WaterSpeed(stw)) = self.sources.live(Quantity::WaterSpeed, now) {
-            evidence.stw_kn = Some(stw.get());
-        }
-        if let Some(Measure::GroundMotion { speed, .. }) =
-            self.sources.live(Quantity::GroundMotion, now)
-        {
-            evidence.sog_kn = Some(speed.get());
-        }
-        evidence
+        let is_doubted = self.doubt(self.now).is_some();
+        self.heel_by_sail.take(means, is_doubted);
     }
 }

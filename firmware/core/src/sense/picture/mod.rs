@@ -10,38 +10,39 @@
 //! gate holds it back. Figures made of whole seconds lag by that much.
 
 mod basis;
+mod corrections;
 mod each_second;
-mod judge;
+mod faults;
+mod knowledge;
 mod refine;
 mod show;
-mod standing;
-mod trust;
-mod undone;
 
-use heapless::{Deque, Vec};
+use heapless::Deque;
 
+pub use corrections::{AppliedCorrection, AppliedCorrections, Correction};
+pub use knowledge::{BY_HAND_LIMIT, ByHand, WindStanding};
 pub use show::point_of_sail;
-pub use standing::{BY_HAND_LIMIT, ByHand, WindStanding};
-pub use undone::{AllUndone, Correction, Undone};
 
 use crate::act::PointOfSail;
-use crate::event::FaultTurn;
-use crate::fault::Fault;
+use crate::fault::{Fault, FaultTurn};
 use crate::instruments::Instruments;
 use crate::reading::{Heard, Quantity, Reading, SourceId};
+use crate::sense::health::Health;
+use crate::sense::health::apart::OtherUnit;
+use crate::sense::health::course::Crosschecks;
+use crate::sense::health::sail::{HeelBySail, LearntHeel};
+use crate::sense::health::side::Side;
+use crate::sense::health::standstill::Standstill;
 use crate::sources::{HandOver, Sources};
 use crate::stats::minute::DayMinute;
 use crate::stats::squall::Squall;
 use crate::stats::trend::Trend;
-use crate::stats::{Day, Minute, Minutes, Seconds, Smooth, Standing, WindSample};
+use crate::stats::{Day, Held, Minute, Minutes, Seconds, Smooth, WindSample};
 use crate::time::Timestamp;
 use crate::units::Knots;
-use crate::wind::doubt::Doubts;
-use crate::wind::glitch::{Glitches, Verdict};
 use crate::wind::lag::Lag;
+use crate::wind::spikes::{Spikes, Verdict};
 use crate::wind::{Corrections, Gate, North, Sample, Track};
-
-use trust::Trust;
 
 /// A wind sample waits no longer than this for the heel about it.
 pub const MOST_WAIT_MS: u64 = 2_500;
@@ -59,9 +60,6 @@ const GATE_RESET_S: f64 = 60.0;
 /// Turns that wait to be fetched; the oldest goes first.
 const TURNS: usize = 48;
 
-/// Faults at one time; those listed last in [`judge`] fall off.
-const FAULTS: usize = 24;
-
 /// Samples that wait for heel: 2.5 s at 20 Hz.
 const WAITING: usize = 56;
 
@@ -78,7 +76,9 @@ pub enum Turn {
 pub struct Picture {
     corrections: Corrections,
     sources: Sources,
-    glitches: Glitches,
+    spikes: Spikes,
+    /// Wild values counted a second ago, by place in `faults::GATED`.
+    spikes_before: [u32; faults::GATED.len()],
     gate: Gate,
     mast: Lag,
     waiting: Deque<Sample, WAITING>,
@@ -89,15 +89,17 @@ pub struct Picture {
     seconds: Seconds,
     minutes: Minutes,
     day: Day,
-    doubts: Doubts,
-    trust: Trust,
+    health: Health,
+    standstill: Standstill,
+    heel_by_sail: HeelBySail,
+    side: Side,
+    crosschecks: Crosschecks,
+    other_unit: OtherUnit,
     wind_unit: Option<SourceId>,
-    stiffness: Stiffness,
     trends: Trends,
     north: North,
     squall: Squall,
     by_hand: Option<ByHand>,
-    faults: Vec<Fault, FAULTS>,
     turns: Deque<Turn, TURNS>,
     started: Option<Timestamp>,
     next_edge: u64,
@@ -106,21 +108,14 @@ pub struct Picture {
 
 /// Wind and heel as they stand, and smoothed for the eye.
 struct Signals {
-    wind: Standing<WindSample>,
-    heel: Standing<f64>,
+    wind: Held<WindSample>,
+    heel: Held<f64>,
     last_wind: Option<Timestamp>,
     apparent: Smooth,
     true_boat: Smooth,
     true_compass: Smooth,
     ground: Smooth,
     tws: Smooth,
-}
-
-/// Heel per AWS squared with the falling lever taken out.
-#[derive(Clone, Copy, Debug, Default)]
-struct Stiffness {
-    last: Option<f64>,
-    usual: Option<f64>,
 }
 
 /// Trends of the last hour.
@@ -130,7 +125,7 @@ struct Trends {
     direction: Option<Trend>,
 }
 
-const _: () = assert!(size_of::<Picture>() <= 64 * 1024);
+const _: () = assert!(size_of::<Picture>() <= 66 * 1024);
 
 impl Picture {
     /// Knows nothing yet but the boat file's part.
@@ -138,7 +133,8 @@ impl Picture {
         Picture {
             corrections: Corrections::new(instruments),
             sources: Sources::new(instruments.may_differ),
-            glitches: Glitches::default(),
+            spikes: Spikes::default(),
+            spikes_before: [0; faults::GATED.len()],
             gate: Gate::default(),
             mast: Lag::default(),
             waiting: Deque::new(),
@@ -149,15 +145,17 @@ impl Picture {
             seconds: Seconds::new(0),
             minutes: Minutes::default(),
             day: Day::default(),
-            doubts: Doubts::default(),
-            trust: Trust::default(),
+            health: Health::default(),
+            standstill: Standstill::default(),
+            heel_by_sail: HeelBySail::default(),
+            side: Side::default(),
+            crosschecks: Crosschecks::default(),
+            other_unit: OtherUnit::default(),
             wind_unit: None,
-            stiffness: Stiffness::default(),
             trends: Trends::default(),
             north: North::True,
             squall: Squall::None,
             by_hand: None,
-            faults: Vec::new(),
             turns: Deque::new(),
             started: None,
             next_edge: 0,
@@ -173,18 +171,19 @@ impl Picture {
         if reading.at > self.now {
             reading.at = self.now;
         }
-        if self.is_glitch(&reading) {
+        if self.sources.is_too_soon(&reading) || self.is_spike(&reading) {
             return;
         }
         if let Some(turn) = self.sources.hear(&reading) {
             self.on_hand_over(turn);
         }
-        if self.sources.chosen_id(reading.heard.quantity()) != Some(reading.source) {
+        let Heard::Value(measure) = reading.heard else {
             return;
-        }
-        match reading.heard {
-            Heard::Value(measure) => self.on_measure(measure, reading.at),
-            Heard::Invalid(_) => {}
+        };
+        if self.sources.chosen_id(measure.quantity()) == Some(reading.source) {
+            self.on_measure(measure, reading.at);
+        } else {
+            self.on_other(reading.source, measure);
         }
     }
 
@@ -250,15 +249,19 @@ impl Picture {
         });
     }
 
-    /// Another sail plan is set: its stiffness is guessed from the old one's,
-    /// moment going with area^1.5 where the lever shrinks as its root, until
-    /// it is measured. `area_ratio` is new over old; none forgets it.
-    pub fn plan_changed(&mut self, area_ratio: Option<f64>) {
-        self.stiffness.last = None;
-        self.stiffness.usual = match (self.stiffness.usual, area_ratio) {
-            (Some(usual), Some(ratio)) if ratio > 0.0 => Some(usual * ratio * libm::sqrt(ratio)),
-            _ => None,
-        };
+    /// Another sail plan is set, of this many times the area if that is known.
+    pub fn plan_changed(&mut self, plan: usize, area_ratio: Option<f64>) {
+        self.heel_by_sail.plan_changed(plan, area_ratio);
+    }
+
+    /// What was learnt of heel by plan and point of sail, to be kept.
+    pub fn learnt_heel(&self) -> LearntHeel {
+        self.heel_by_sail.saved()
+    }
+
+    /// Goes on from what was kept, with this plan set.
+    pub fn restore_learnt_heel(&mut self, learnt: LearntHeel, plan: usize) {
+        self.heel_by_sail.restore(learnt, plan);
     }
 
     fn restart(&mut self, now: Timestamp) {
@@ -276,19 +279,19 @@ impl Picture {
     }
 
     /// A wild value of the source in use is as if it had not been heard.
-    fn is_glitch(&mut self, reading: &Reading) -> bool {
+    fn is_spike(&mut self, reading: &Reading) -> bool {
         match reading.heard {
             Heard::Value(measure)
                 if self.sources.chosen_id(measure.quantity()) == Some(reading.source) =>
             {
-                self.glitches.judge(&measure, reading.at) == Verdict::HeldBack
+                self.spikes.pass(&measure, reading.at) == Verdict::HeldBack
             }
             Heard::Value(_) | Heard::Invalid(_) => false,
         }
     }
 
     fn on_hand_over(&mut self, turn: HandOver) {
-        self.glitches.reset(turn.quantity);
+        self.spikes.reset(turn.quantity);
         match turn.quantity {
             // Another unit has its own spread and its own faults.
             Quantity::ApparentWind => {
@@ -296,10 +299,16 @@ impl Picture {
                 // The same one come back is as doubtful as it was.
                 if turn.to.is_some() && turn.to != self.wind_unit {
                     self.wind_unit = turn.to;
-                    self.doubts.forget_masthead();
+                    self.standstill.forget_masthead();
+                    self.heel_by_sail.forget_masthead();
+                    self.side = Side::default();
+                    self.other_unit.forget();
                 }
             }
-            Quantity::Heel => self.heel = Track::default(),
+            Quantity::Heel => {
+                self.heel = Track::default();
+                self.standstill.forget_heel();
+            }
             Quantity::Pitch => self.pitch = Track::default(),
             _ => {}
         }
@@ -318,8 +327,8 @@ impl Picture {
 impl Signals {
     fn new(now: Timestamp) -> Self {
         Signals {
-            wind: Standing::new(now),
-            heel: Standing::new(now),
+            wind: Held::new(now),
+            heel: Held::new(now),
             last_wind: None,
             apparent: Smooth::default(),
             true_boat: Smooth::default(),

@@ -1,8 +1,10 @@
 //! From a reading to a true wind: scale, gate, wait for heel, level, and the
 //! triangle.
 
+use crate::fault::Fault;
 use crate::instruments::Switch;
-use crate::reading::{Measure, Quantity};
+use crate::reading::{Measure, Quantity, SourceId};
+use crate::sense::health::table::StrikesOut;
 use crate::stats::WindSample;
 use crate::time::Timestamp;
 use crate::wind::vector::Turn as Turning;
@@ -10,6 +12,10 @@ use crate::wind::{Attitude, Heading, North, Sample, Vector, triangle};
 
 use super::basis::Basis;
 use super::{MOST_WAIT_MS, Picture};
+
+/// Heel that is lost stands for so long in the lean of the mast: a watch
+/// rarely changes tack or sail in less. Common practice, no source.
+const HEEL_STANDS_S: f64 = 1800.0;
 
 /// A true wind as it was found: in boat axes, compass axes, or both.
 struct Found {
@@ -77,6 +83,28 @@ impl Picture {
         }
     }
 
+    /// A wind unit that is not in use is heard for what it would make of the
+    /// true wind, should the two differ.
+    pub(super) fn on_other(&mut self, source: SourceId, measure: Measure) {
+        let Measure::ApparentWind { angle, speed } = measure else {
+            return;
+        };
+        let attitude = Attitude {
+            heel_deg: self.steady_heel.get().map(|steady| steady.x),
+            ..Attitude::default()
+        };
+        let felt = self.corrections.in_plane(angle, speed);
+        let apparent = self.corrections.level(felt, Vector::default(), attitude);
+        let velocity = match self.basis() {
+            Basis::Water => self.water_velocity(),
+            _ => self.ground_for_water(self.heading()),
+        };
+        if let Some(velocity) = velocity {
+            let tws = triangle::true_wind(apparent, velocity).speed();
+            self.other_unit.put(source, tws, self.now);
+        }
+    }
+
     pub(super) fn hold_ms(&self, quantity: Quantity) -> u32 {
         self.sources
             .chosen(quantity)
@@ -84,6 +112,8 @@ impl Picture {
     }
 
     fn on_apparent(&mut self, sample: Sample) {
+        let at = sample.at;
+        let (dropped, held) = (self.gate.dropped(), self.gate.held_since());
         let waiting = &mut self.waiting;
         self.gate.put(sample, |sample| {
             if waiting.is_full() {
@@ -92,6 +122,10 @@ impl Picture {
             // Made room for above.
             let _ = waiting.push_back(sample);
         });
+        if self.gate.dropped() > dropped {
+            let from = held.unwrap_or(at).as_millis() / 1000;
+            self.seconds.patch(from, at.as_millis() / 1000);
+        }
         self.release();
     }
 
@@ -112,8 +146,11 @@ impl Picture {
         if instruments.heel_correction == Switch::Off && instruments.mast_motion.is_none() {
             return Some(Attitude::default());
         }
-        if self.sources.live(Quantity::Heel, self.now).is_none() {
-            return Some(Attitude::default());
+        if self.live_heel(self.now).is_none() {
+            return Some(Attitude {
+                heel_deg: self.last_heel(),
+                ..Attitude::default()
+            });
         }
         let pitch = match self.sources.live(Quantity::Pitch, self.now) {
             Some(_) => self.pitch.at(at).map(|p| (p.value, Some(p.rate))),
@@ -134,6 +171,15 @@ impl Picture {
             pitch_deg: pitch.map(|(value, _)| value),
             ..Attitude::default()
         })
+    }
+
+    /// Where heel is lost, she stands as she last stood for a while: nearer
+    /// than upright. There is a word for it beside the wind.
+    fn last_heel(&self) -> Option<f64> {
+        let is_doubted = self.health.striking(StrikesOut::Heel).is_some();
+        let at = self.steady_heel.at().filter(|_| !is_doubted)?;
+        let is_near = self.now.secs_since(at) <= HEEL_STANDS_S;
+        self.steady_heel.get().filter(|_| is_near).map(|h| h.x)
     }
 
     fn pitch_as_it_is(&self) -> Option<(f64, Option<f64>)> {
@@ -189,6 +235,10 @@ impl Picture {
             return;
         };
         let unit = |v: Vector| (speed > 0.0).then(|| (v.y / speed, v.x / speed));
+        // An angle without its side points nowhere.
+        let compass = found
+            .compass
+            .filter(|_| !self.is_doubted(Fault::AngleUnsigned));
         if found.north != self.north {
             self.signals.true_compass.clear();
             self.north = found.north;
@@ -196,11 +246,11 @@ impl Picture {
         let sample = WindSample {
             tws_kn: speed,
             twa: found.boat.and_then(unit),
-            twd: found.compass.and_then(unit),
+            twd: compass.and_then(unit),
             aws_kn: found.aws_kn,
         };
         self.signals.true_boat.put_or_clear(found.boat, at);
-        self.signals.true_compass.put_or_clear(found.compass, at);
+        self.signals.true_compass.put_or_clear(compass, at);
         self.signals.tws.put(Vector { x: speed, y: 0.0 }, at);
         self.signals.last_wind = Some(at);
         let seconds = &mut self.seconds;

@@ -15,7 +15,7 @@ use crate::stats::tendency::{Tendency, tendency};
 use crate::stats::trend::{trend, unwrapped};
 use crate::stats::{Minute, Window};
 use crate::time::Timestamp;
-use crate::view::{GlitchView, HeelView, Liveness, MotionView, PressureView, SourceView, WindView};
+use crate::view::{HeelView, Liveness, MotionView, PressureView, SourceView, SpikeView, WindView};
 use crate::wind::gradient::to_ten_metres;
 use crate::wind::round_up::{OFF_THE_WIND_TWA_DEG, heel_in, round_up_kn};
 use crate::wind::{North, Vector};
@@ -46,6 +46,10 @@ const INDEPENDENT_A_MINUTE: f64 = 6.0;
 /// That time scale.
 const GUSTS_S: f64 = 10.0;
 
+/// Wind under this has no direction: less than the least that vanes turn to.
+/// Common practice, no source.
+const CALM_KN: f64 = 0.3;
+
 /// A mast that rolls 12 degrees either way reads gusts high by 18 % (the
 /// table of contributions in the tests): about two of these.
 const SWUNG_SHARE: f64 = 0.08;
@@ -64,9 +68,9 @@ impl Picture {
             && let Some(apparent) = self.signals.apparent.get()
         {
             view.aws_kn = Some(apparent.speed());
-            view.awa_deg = Some(apparent.angle_deg());
+            view.awa_deg = direction(apparent);
         }
-        if let Some(doubt) = view.doubt {
+        if let Some(doubt) = self.struck_out(now) {
             withhold(&mut view, doubt.fault);
             return view;
         }
@@ -75,6 +79,10 @@ impl Picture {
         }
         self.show_true_wind(&mut view, now);
         self.show_means(&mut view);
+        let apart = Fault::Disagree(Quantity::ApparentWind);
+        if self.is_doubted(apart) && !self.is_preferred() {
+            view.other_mean_kn = self.other_unit.mean_kn(now);
+        }
         self.show_trend(&mut view);
         view.squall = self.squall;
         self.show_round_up(&mut view, now);
@@ -88,7 +96,7 @@ impl Picture {
             ..HeelView::default()
         };
         view.pitch_deg = self.pitch_deg(now);
-        if self.sources.live(Quantity::Heel, now).is_none() {
+        if self.live_heel(now).is_none() {
             return view;
         }
         view.now_deg = self.steady_heel.get().map(|steady| steady.x);
@@ -101,7 +109,7 @@ impl Picture {
         }
         let ten = self.seconds.window(600, 0);
         view.share_past = limit.and_then(|limit| ten.heel_share_past(limit));
-        view.stiffness = self.stiffness.last;
+        view.stiffness = self.heel_by_sail.last();
         view.round_up_deg = self.round_up_heel(now);
         view
     }
@@ -117,7 +125,7 @@ impl Picture {
     /// Speed and heading.
     pub fn motion(&self, now: Timestamp) -> MotionView {
         let mut view = MotionView {
-            stw_kn: self.stw(now).filter(|_| !self.doubts.log_is_fouled()),
+            stw_kn: self.stw(now).filter(|_| !self.log_is_fouled()),
             ..MotionView::default()
         };
         view.leeway_deg = view.stw_kn.map(|stw| self.leeway(stw, now));
@@ -141,9 +149,9 @@ impl Picture {
     }
 
     /// Wild values that were never heard, since the start.
-    pub fn glitches(&self) -> GlitchView {
-        let count = |quantity| self.glitches.count(quantity);
-        GlitchView {
+    pub fn spikes(&self) -> SpikeView {
+        let count = |quantity| self.spikes.count(quantity);
+        SpikeView {
             heel: count(Quantity::Heel),
             pitch: count(Quantity::Pitch),
             stw: count(Quantity::WaterSpeed),
@@ -220,24 +228,22 @@ impl Picture {
 
     fn show_true_wind(&self, view: &mut WindView, now: Timestamp) {
         let (boat, compass) = (self.signals.true_boat, self.signals.true_compass);
-        // As a vector where its angle is known: a boat that yaws does not
-        // blur it.
-        view.tws_kn = boat
-            .get()
-            .map(Vector::speed)
-            .or(self.signals.tws.get().map(|tws| tws.x));
-        view.twa_deg = boat.get().map(Vector::angle_deg);
-        let direction = compass.get().map(|wind| wrap_360(wind.angle_deg()));
+        // As a vector by the compass where there is one: a boat that yaws or
+        // tacks does not blur it. Off the bow it would dip through a tack.
+        let scalar = self.signals.tws.get().map(|tws| tws.x);
+        view.tws_kn = compass.get().map(Vector::speed).or(scalar);
+        view.twa_deg = boat.get().and_then(direction);
+        let from = compass.settled().and_then(direction).map(wrap_360);
         match self.north {
-            North::True => view.twd_deg = direction,
-            North::Magnetic => view.twd_magnetic_deg = direction,
+            North::True => view.twd_deg = from,
+            North::Magnetic => view.twd_magnetic_deg = from,
         }
         let heading = self.heading();
         let over_ground = heading.is_some_and(|h| h.north == North::True)
             && self.sources.live(Quantity::GroundMotion, now).is_some();
         if let Some(ground) = self.signals.ground.get().filter(|_| over_ground) {
             view.ground_kn = Some(ground.speed());
-            view.ground_deg = Some(wrap_360(ground.angle_deg()));
+            view.ground_deg = direction(ground).map(wrap_360);
         }
         view.tws_10m_kn = view.tws_kn.and_then(|tws| self.at_ten_metres(tws));
     }
@@ -349,15 +355,15 @@ impl Picture {
         }
         let speed = self
             .stw(now)
-            .filter(|_| !self.doubts.log_is_fouled())
+            .filter(|_| !self.log_is_fouled())
             .or_else(|| self.motion(now).sog_kn)?;
         mean(minute).map(|tws| round_up_kn(tws, speed))
     }
 
     fn round_up_heel(&self, now: Timestamp) -> Option<f64> {
         let wind = self.round_up_wind(now)?;
-        self.stiffness
-            .usual
+        self.heel_by_sail
+            .usual()
             .map(|stiffness| heel_in(stiffness, wind))
     }
 
@@ -383,12 +389,18 @@ impl super::Signals {
     }
 }
 
+/// Where a wind comes from; a flat calm comes from nowhere.
+fn direction(wind: Vector) -> Option<f64> {
+    (wind.speed() >= CALM_KN).then(|| wind.angle_deg())
+}
+
 /// What a doubted sensor gives is not shown. Two units that differ are both
 /// heard still: the one in use stays, marked, to be held against the sails.
 fn withhold(view: &mut WindView, fault: Fault) {
     match fault {
         Fault::CupsSlow => view.aws_kn = None,
         Fault::VaneStuck => view.awa_deg = None,
+        Fault::Frozen(_) => (view.aws_kn, view.awa_deg) = (None, None),
         _ => {}
     }
 }

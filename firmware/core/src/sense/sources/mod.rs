@@ -18,18 +18,24 @@ pub use slot::{Ageing, Slot};
 
 use crate::instruments::MayDiffer;
 use crate::reading::{Heard, Measure, Quantity, Reading, SourceId};
+use crate::sense::health::Persistence;
 use crate::time::Timestamp;
 
-/// Most (quantity, source) pairs remembered; the longest silent goes first.
+/// Most (quantity, source) pairs remembered. Where all are taken the longest
+/// silent goes first, before that one whose period is not known; those in use
+/// never go.
 pub const MAX_SLOTS: usize = 48;
 
 /// A better source is gone back to once it has been live this long, or for
 /// five of its own periods if that is longer. Common practice, no source.
 pub const STEADY: Duration = Duration::from_secs(10);
 
-/// Two that differed must agree for this many seconds until it is over: by
-/// then nothing that was disputed is left in a 1-minute mean.
-pub const AGREE_SECONDS: u8 = 60;
+/// Two that differed must agree for this many seconds until it is over.
+const AGREE_SECONDS: u16 = 30;
+
+/// No source is heard more often than this: gates, waits and means are made
+/// for it. A feed of 10 Hz loses nothing by it, however uneven.
+const APART_MS: u64 = 80;
 
 /// See the module.
 pub struct Sources {
@@ -38,17 +44,7 @@ pub struct Sources {
     /// Places in `slots`.
     chosen: [Option<u8>; Quantity::COUNT],
     ever: [Option<Timestamp>; Quantity::COUNT],
-    /// Seconds apart while they agree; else those still to agree.
-    differing: [u8; Quantity::COUNT],
-    disagree: [Disagreement; Quantity::COUNT],
-}
-
-/// Whether two live sources tell the same.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-enum Disagreement {
-    #[default]
-    No,
-    Yes,
+    apart: [Persistence; Quantity::COUNT],
 }
 
 /// A quantity is now taken from another source, or from none.
@@ -77,9 +73,19 @@ impl Sources {
             slots: Vec::new(),
             chosen: [None; Quantity::COUNT],
             ever: [None; Quantity::COUNT],
-            differing: [0; Quantity::COUNT],
-            disagree: [Disagreement::No; Quantity::COUNT],
+            apart: [Persistence::default(); Quantity::COUNT],
         }
+    }
+
+    /// Whether a source says the next value sooner than it need be heard.
+    pub fn is_too_soon(&self, reading: &Reading) -> bool {
+        let quantity = reading.heard.quantity();
+        matches!(reading.heard, Heard::Value(_))
+            && self
+                .slots
+                .iter()
+                .find(|slot| slot.source == reading.source && slot.quantity == quantity)
+                .is_some_and(|slot| slot.is_good() && reading.at.millis_since(slot.at()) < APART_MS)
     }
 
     /// Takes a reading. Returns a hand-over if it brought one: the first
@@ -156,13 +162,9 @@ impl Sources {
 
     /// Whether two live sources of a quantity have differed too long.
     pub fn is_disputed(&self, quantity: Quantity) -> bool {
-        self.disagree.get(quantity.index()) == Some(&Disagreement::Yes)
-    }
-
-    /// For how many seconds two that differed have agreed again.
-    pub fn agreed_for(&self, quantity: Quantity) -> u8 {
-        let left = self.differing.get(quantity.index()).copied();
-        AGREE_SECONDS.saturating_sub(left.unwrap_or(0))
+        self.apart
+            .get(quantity.index())
+            .is_some_and(Persistence::is_so)
     }
 
     /// Whether a quantity is being said to be invalid by all who speak of it.
@@ -182,8 +184,7 @@ impl Sources {
         self.slots.iter()
     }
 
-    /// The place of a pair, made if it is new: in place of the longest silent
-    /// where all are taken.
+    /// The place of a pair, made if it is new; none where all are in use.
     fn place(&mut self, quantity: Quantity, reading: &Reading) -> Option<usize> {
         let known = self
             .slots
@@ -196,18 +197,17 @@ impl Sources {
         match self.slots.push(fresh) {
             Ok(()) => Some(self.slots.len().saturating_sub(1)),
             Err(fresh) => {
+                let chosen = self.chosen;
+                let is_chosen =
+                    |place: usize| chosen.iter().flatten().any(|p| usize::from(*p) == place);
                 let oldest = self
                     .slots
                     .iter()
                     .enumerate()
-                    .min_by_key(|(_, slot)| slot.heard_at())
+                    .filter(|(place, _)| !is_chosen(*place))
+                    .min_by_key(|(_, slot)| (slot.period_ms().is_some(), slot.heard_at()))
                     .map(|(place, _)| place)?;
                 *self.slots.get_mut(oldest)? = fresh;
-                for chosen in &mut self.chosen {
-                    if chosen.is_some_and(|place| usize::from(place) == oldest) {
-                        *chosen = None;
-                    }
-                }
                 Some(oldest)
             }
         }
@@ -248,29 +248,9 @@ impl Sources {
             .any(|other| {
                 difference(&chosen, &other, &self.may_differ).is_some_and(|share| share > 1.0)
             });
-        let (Some(count), Some(state)) = (
-            self.differing.get_mut(quantity.index()),
-            self.disagree.get_mut(quantity.index()),
-        ) else {
-            return;
-        };
-        let needed = self.may_differ.seconds.max(1);
-        let most = match *state {
-            Disagreement::No => needed,
-            Disagreement::Yes => AGREE_SECONDS,
-        };
-        *count = if apart {
-            count.saturating_add(1).min(most)
-        } else {
-            count.saturating_sub(1)
-        };
-        match *state {
-            Disagreement::No if *count >= needed => {
-                *state = Disagreement::Yes;
-                *count = AGREE_SECONDS;
-            }
-            Disagreement::Yes if *count == 0 => *state = Disagreement::No,
-            Disagreement::No | Disagreement::Yes => {}
+        let begins = u16::from(self.may_differ.seconds);
+        if let Some(state) = self.apart.get_mut(quantity.index()) {
+            state.step(apart, begins, AGREE_SECONDS);
         }
     }
 }

@@ -139,6 +139,11 @@ impl Slot {
             && now.millis_since(self.at) <= u64::from(self.age.limit_ms)
     }
 
+    /// Whether the newest that was said was a value.
+    pub fn is_good(&self) -> bool {
+        self.measure.is_some() && self.invalid == 0
+    }
+
     /// Whether the sensor says itself that it has no valid value.
     pub fn is_invalid(&self) -> bool {
         self.invalid >= INVALID_RUN || (self.measure.is_none() && self.invalid > 0)

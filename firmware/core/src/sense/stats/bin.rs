@@ -2,7 +2,7 @@
 //! them.
 
 use super::circular::Resultant;
-use super::standing::Piece;
+use super::held::Piece;
 use super::sums::Sums;
 
 /// Bins kept: ten minutes closed, and room for those still open.
@@ -48,6 +48,9 @@ pub struct Bin {
     pub heel_ms: u16,
     /// Milliseconds with AWS.
     pub aws_ms: u16,
+    /// Whether a sample of it was struck out: what stands in for it is no
+    /// gust.
+    is_patched: bool,
     /// Mean TWS.
     pub tws: f32,
     tws_about: f32,
@@ -73,6 +76,8 @@ pub struct Seconds {
     closed: u64,
     /// Wind before this second is not believed.
     believed: u64,
+    /// Heel before this second is not believed.
+    heel_believed: u64,
     running: [Sums; RUNNING.len()],
     greatest: Option<Greatest>,
 }
@@ -167,6 +172,7 @@ impl Seconds {
             end: second,
             closed: second,
             believed: second,
+            heel_believed: second,
             running: [Sums::default(); RUNNING.len()],
             greatest: None,
         }
@@ -186,7 +192,8 @@ impl Seconds {
 
     /// Adds heel that stood for a piece of a second.
     pub fn add_heel(&mut self, piece: Piece, heel: f64) {
-        if let Some(bin) = self.open(piece.second) {
+        let believed = piece.second >= self.heel_believed;
+        if let Some(bin) = self.open(piece.second).filter(|_| believed) {
             bin.add_heel(heel, piece.millis);
         }
     }
@@ -205,15 +212,51 @@ impl Seconds {
     /// `until`: whether it was gathered already or is gathered later, its TWS
     /// and TWD are no part of any mean or gust.
     pub fn disbelieve_wind(&mut self, from: u64, until: u64) {
+        self.change(from, until, |bin| {
+            let had = bin.wind_ms > 0;
+            bin.forget_wind();
+            had
+        });
+        self.believed = self.believed.max(until);
+    }
+
+    /// The same for heel.
+    pub fn disbelieve_heel(&mut self, from: u64, until: u64) {
+        self.change(from, until, |bin| {
+            let had = bin.heel_ms > 0;
+            (bin.heel_ms, bin.heel, bin.heel_about) = (0, 0.0, 0.0);
+            had
+        });
+        self.heel_believed = self.heel_believed.max(until);
+    }
+
+    /// Samples of these seconds were struck out.
+    pub fn patch(&mut self, from: u64, to: u64) {
+        for second in from.max(self.closed)..=to {
+            if let Some(bin) = self.open(second) {
+                bin.is_patched = true;
+            }
+        }
+    }
+
+    /// No TWD gathered so far is believed.
+    pub fn forget_direction(&mut self) {
+        self.change(0, u64::MAX, |bin| {
+            let had = bin.twd_ms > 0;
+            (bin.twd_ms, bin.twd) = (0, (0.0, 0.0));
+            had
+        });
+    }
+
+    /// Changes seconds; `change` says whether it changed anything.
+    fn change(&mut self, from: u64, until: u64, change: impl Fn(&mut Bin) -> bool) {
         let from = from.max(self.end.saturating_sub(BINS as u64));
         let mut changed = false;
         for second in from..self.end.min(until) {
             if let Some(bin) = self.bins.get_mut((second % BINS as u64) as usize) {
-                changed |= bin.wind_ms > 0 && second < self.closed;
-                bin.forget_wind();
+                changed |= change(bin) && second < self.closed;
             }
         }
-        self.believed = self.believed.max(until);
         if changed {
             self.sum_anew();
         }
@@ -442,10 +485,8 @@ impl<'a> Window<'a> {
         let mut greatest: Option<f64> = None;
         for (place, bin) in self.bins().enumerate() {
             if let Some(slot) = last.get_mut(place % GUST_SECONDS) {
-                *slot = (
-                    u32::from(bin.wind_ms),
-                    f64::from(bin.tws) * f64::from(bin.wind_ms),
-                );
+                let wind_ms = if bin.is_patched { 0 } else { bin.wind_ms };
+                *slot = (u32::from(wind_ms), f64::from(bin.tws) * f64::from(wind_ms));
             }
             let (ms, sum) = last
                 .iter()

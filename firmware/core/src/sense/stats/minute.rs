@@ -137,6 +137,15 @@ impl Minutes {
         forgotten
     }
 
+    /// No TWD of any of them is believed.
+    pub fn forget_direction(&mut self) {
+        for packed in &mut self.ring {
+            let mut minute = packed.unpacked();
+            minute.twd_deg = None;
+            *packed = Packed::from(&minute);
+        }
+    }
+
     /// The oldest minute not read yet.
     pub fn next_unread(&mut self) -> Option<Minute> {
         let place = self.ring.len().checked_sub(self.unread)?;

@@ -8,15 +8,15 @@
 pub mod beaufort;
 pub mod bin;
 pub mod circular;
+pub mod held;
 pub mod minute;
 pub mod smooth;
 pub mod squall;
-pub mod standing;
 pub mod sums;
 pub mod tendency;
 pub mod trend;
 
 pub use bin::{Bin, Seconds, WindSample, Window};
+pub use held::Held;
 pub use minute::{Day, Minute, Minutes};
 pub use smooth::Smooth;
-pub use standing::Standing;

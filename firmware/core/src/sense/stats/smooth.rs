@@ -10,13 +10,17 @@ const TIME_CONSTANT_S: f64 = 4.0;
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Smooth {
     value: Option<(Vector, Timestamp)>,
+    began: Timestamp,
 }
 
 impl Smooth {
     /// Takes one sample.
     pub fn put(&mut self, sample: Vector, at: Timestamp) {
         self.value = Some(match self.value {
-            None => (sample, at),
+            None => {
+                self.began = at;
+                (sample, at)
+            }
             Some((old, before)) => {
                 let pause = at.secs_since(before);
                 let share = pause / (TIME_CONSTANT_S + pause);
@@ -41,6 +45,13 @@ impl Smooth {
     /// When the newest sample was taken.
     pub fn at(&self) -> Option<Timestamp> {
         self.value.map(|(_, at)| at)
+    }
+
+    /// The smoothed vector once it is smooth: a wave is not taken for wind.
+    pub fn settled(&self) -> Option<Vector> {
+        self.value
+            .filter(|(_, at)| at.secs_since(self.began) >= 2.0 * TIME_CONSTANT_S)
+            .map(|(vector, _)| vector)
     }
 
     /// The smoothed vector.

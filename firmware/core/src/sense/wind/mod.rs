@@ -7,13 +7,12 @@
 //! which is the wind that is judged, and wind over the ground beside it.
 
 pub mod correct;
-pub mod doubt;
 pub mod gate;
-pub mod glitch;
 pub mod gradient;
 pub mod heading;
 pub mod lag;
 pub mod round_up;
+pub mod spikes;
 pub mod track;
 pub mod triangle;
 pub mod vector;

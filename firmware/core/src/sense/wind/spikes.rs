@@ -1,9 +1,9 @@
-//! Keeps glitches out of heel, log and compass, and lets a true step in.
+//! Keeps wild values out of heel, log and compass, and lets a true step in.
 //!
 //! A boat cannot heel, speed up or turn faster than so much: a value farther
 //! from the last than that is held back. If those after it stay by it, she did
 //! broach or ground, or the wheel fouled, and it is let in one or two seconds
-//! late. If the next is back where it was, or they jump about, it was a glitch:
+//! late. If the next is back where it was, or they jump about, it was a spike:
 //! it is never heard, and counted.
 
 use crate::angle::wrap_180;
@@ -22,7 +22,7 @@ const QUICK: (u8, u64) = (3, 1_000);
 /// A slow one.
 const SLOW: (u8, u64) = (2, 2_000);
 
-/// Quantities that are watched for glitches.
+/// Quantities that are watched for spikes.
 const WATCHED: [Quantity; 6] = [
     Quantity::Heel,
     Quantity::Pitch,
@@ -72,9 +72,9 @@ impl Pace {
     }
 }
 
-/// Glitches of all watched quantities.
+/// Spikes of all watched quantities.
 #[derive(Clone, Debug, Default)]
-pub struct Glitches {
+pub struct Spikes {
     gates: [Gate; WATCHED.len()],
 }
 
@@ -87,12 +87,12 @@ pub enum Verdict {
     HeldBack,
 }
 
-impl Glitches {
+impl Spikes {
     /// Judges the next value of the source in use.
-    pub fn judge(&mut self, measure: &Measure, at: Timestamp) -> Verdict {
+    pub fn pass(&mut self, measure: &Measure, at: Timestamp) -> Verdict {
         let quantity = measure.quantity();
         match (self.gate_mut(quantity), value(measure)) {
-            (Some(gate), Some(value)) => gate.judge(value, at, quantity),
+            (Some(gate), Some(value)) => gate.pass(value, at, quantity),
             _ => Verdict::Heard,
         }
     }
@@ -105,7 +105,7 @@ impl Glitches {
         }
     }
 
-    /// Glitches of a quantity since the start.
+    /// Spikes of a quantity since the start.
     pub fn count(&self, quantity: Quantity) -> u32 {
         self.gate(quantity).map_or(0, |gate| gate.dropped)
     }
@@ -159,7 +159,7 @@ struct Held {
 }
 
 impl Gate {
-    fn judge(&mut self, fresh: f64, at: Timestamp, quantity: Quantity) -> Verdict {
+    fn pass(&mut self, fresh: f64, at: Timestamp, quantity: Quantity) -> Verdict {
         let pace = Pace::of(quantity);
         // The time since the newest, not since the last that was heard, or a
         // wild one would only have to wait.
@@ -226,15 +226,15 @@ mod tests {
 
     /// What is heard of values so many milliseconds apart.
     fn heard(values: &[Measure], every_ms: u64) -> (Vec<usize>, u32) {
-        let mut glitches = Glitches::default();
+        let mut spikes = Spikes::default();
         let quantity = values[0].quantity();
         let passed = (0..values.len())
             .filter(|n| {
                 let at = Timestamp::from_millis(*n as u64 * every_ms);
-                glitches.judge(&values[*n], at) == Verdict::Heard
+                spikes.pass(&values[*n], at) == Verdict::Heard
             })
             .collect();
-        (passed, glitches.count(quantity))
+        (passed, spikes.count(quantity))
     }
 
     #[test]

@@ -1,4 +1,4 @@
-//! What was undone: the corrections that are in force at this moment.
+//! The corrections that are applied at this moment.
 //!
 //! A correction that the boat file asks for but whose sensor is silent is not
 //! in force, and is not listed.
@@ -64,7 +64,7 @@ impl Correction {
 /// what was measured. A part that it does not touch, or that cannot be told,
 /// is `None`.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Undone {
+pub struct AppliedCorrection {
     /// Which.
     pub what: Correction,
     /// Degrees. Of AWA (starboard positive) for vane offset, upwash and heel;
@@ -77,9 +77,9 @@ pub struct Undone {
 }
 
 /// Those in force at one moment.
-pub type AllUndone = Vec<Undone, 9>;
+pub type AppliedCorrections = Vec<AppliedCorrection, 9>;
 
-impl fmt::Display for Undone {
+impl fmt::Display for AppliedCorrection {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(self.what.name())?;
         if let Some(degrees) = self.angle_deg {
@@ -95,11 +95,11 @@ impl fmt::Display for Undone {
 
 impl Picture {
     /// The corrections in force, in the order in which they are made.
-    pub fn undone(&self, now: Timestamp) -> AllUndone {
-        let mut undone = AllUndone::new();
+    pub fn corrections_applied(&self, now: Timestamp) -> AppliedCorrections {
+        let mut applied = AppliedCorrections::new();
         // One each, so they always fit.
         let mut found = |what, angle_deg, speed_kn| {
-            let _ = undone.push(Undone {
+            let _ = applied.push(AppliedCorrection {
                 what,
                 angle_deg,
                 speed_kn,
@@ -108,7 +108,7 @@ impl Picture {
         self.find_at_masthead(now, &mut found);
         self.find_in_water(now, &mut found);
         self.find_in_compass(now, &mut found);
-        undone
+        applied
     }
 
     fn find_at_masthead(&self, now: Timestamp, found: &mut Found<'_>) {
@@ -166,10 +166,10 @@ impl Picture {
         let Some(stw) = self.stw(now) else {
             return;
         };
-        let live = |quantity| self.sources.live(quantity, now).is_some();
         let instruments = self.corrections.instruments();
-        let by_formula = live(Quantity::Heel) && instruments.leeway_k.is_some();
-        if by_formula || live(Quantity::WaterDrift) {
+        let has_drift = self.sources.live(Quantity::WaterDrift, now).is_some();
+        let by_formula = self.live_heel(now).is_some() && instruments.leeway_k.is_some();
+        if by_formula || has_drift {
             found(Correction::Leeway, Some(self.leeway(stw, now)), None);
         }
         let factor = instruments.log_factor;

@@ -5,7 +5,7 @@ use crate::time::Timestamp;
 
 /// See the module.
 #[derive(Clone, Copy, Debug)]
-pub struct Standing<S> {
+pub struct Held<S> {
     sample: Option<(S, u64)>,
     settled: u64,
 }
@@ -19,10 +19,10 @@ pub struct Piece {
     pub millis: u16,
 }
 
-impl<S: Copy> Standing<S> {
+impl<S: Copy> Held<S> {
     /// Nothing stands at the start.
     pub fn new(now: Timestamp) -> Self {
-        Standing {
+        Held {
             sample: None,
             settled: now.as_millis(),
         }

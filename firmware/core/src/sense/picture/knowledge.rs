@@ -53,12 +53,15 @@ impl Picture {
             // Live, but all of it is being gated out.
             _ if !fresh => self.by_hand_or(Quantity::ApparentWind, now),
             // What speaks against the masthead says nothing against the hand.
-            _ if self.doubt(now).is_some() && self.hand_wind(now).is_some() => WindStanding::ByHand,
-            basis => match (self.doubt(now), basis) {
-                (Some(doubt), _) => WindStanding::Doubted(doubt.fault),
-                (None, Basis::Water) => WindStanding::Good,
-                (None, Basis::Ground) => WindStanding::Degraded(Fault::NoWaterSpeed),
-                (None, _) => WindStanding::Degraded(Fault::TrueWindOnly),
+            _ if self.struck_out(now).is_some() && self.hand_wind(now).is_some() => {
+                WindStanding::ByHand
+            }
+            basis => match (self.struck_out(now), self.doubt(now), basis) {
+                (Some(doubt), _, _) => WindStanding::Doubted(doubt.fault),
+                (None, Some(apart), _) => WindStanding::Degraded(apart.fault),
+                (None, None, Basis::Water) => WindStanding::Good,
+                (None, None, Basis::Ground) => WindStanding::Degraded(Fault::NoWaterSpeed),
+                (None, None, _) => WindStanding::Degraded(Fault::TrueWindOnly),
             },
         }
     }
