@@ -226,11 +226,11 @@ fn learnt_heel(boat: &Boat, lines: &[HeelLine]) -> LearntHeel {
             continue;
         };
         let points = heel.get_mut(place);
-        if let Some(usual) = points.and_then(|points| points.get_mut(line.point)) {
-            if line.stiffness.is_finite() && line.stiffness > 0.0 {
-                usual.stiffness = line.stiffness;
-                usual.minutes = line.minutes;
-            }
+        let is_sound = line.stiffness.is_finite() && line.stiffness > 0.0;
+        let usual = points.and_then(|points| points.get_mut(line.point));
+        if let Some(usual) = usual.filter(|_| is_sound) {
+            usual.stiffness = line.stiffness;
+            usual.minutes = line.minutes;
         }
     }
     heel

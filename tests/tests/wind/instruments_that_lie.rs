@@ -88,9 +88,9 @@ fn a_sound_unit_is_never_doubted() {
 fn a_stuck_vane_is_found_and_forgiven_when_it_frees_itself() {
     let mut passage = Passage::new();
     passage.sail(300, plainly);
-    passage.sail(60, |now| (33.0, now.aws));
+    passage.sail(10, |now| (33.0, now.aws));
     assert!(!passage.has(Fault::VaneStuck), "too soon");
-    passage.sail(60, |now| (33.0, now.aws));
+    passage.sail(110, |now| (33.0, now.aws));
     assert!(passage.has(Fault::VaneStuck));
     assert_eq!(passage.needs(), WindStanding::Doubted(Fault::VaneStuck));
     // The word stays until nothing of it is left in the 1-minute mean.

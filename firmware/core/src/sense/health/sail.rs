@@ -37,11 +37,11 @@ const RECENT_MINUTES: f64 = 3.0;
 
 /// So many times what is usual means that the wind reads low: cups at 0.8 of
 /// their speed. By trial: the greatest of an honest twelve hours is 1.3.
-const LOW_RATIO: f64 = 1.55;
+const LOW_RATIO: f64 = 1.4;
 /// It is over under this.
-const LOW_OVER_RATIO: f64 = 1.35;
+const LOW_OVER_RATIO: f64 = 1.25;
 /// For so many minutes.
-const LOW_MINUTES: u16 = 3;
+const LOW_MINUTES: u16 = 2;
 /// So many times means that the cups drag. A shaken-out reef that nobody
 /// entered may double it; cups at two thirds of their speed do more.
 const DRAG_RATIO: f64 = 2.25;
@@ -120,7 +120,8 @@ impl HeelBySail {
             self.awa.0 += sin_deg(awa);
             self.awa.1 += cos_deg(awa);
         }
-        match (self.last, self.usual()) {
+        let is_learnt = self.here().is_some_and(|u| u.minutes >= LEARNT_MINUTES);
+        match (self.last, self.usual().filter(|_| is_learnt)) {
             (Some(last), Some(usual)) => {
                 self.dragging
                     .step(last > DRAG_RATIO * usual, DRAG_S, DRAG_S);
@@ -218,7 +219,11 @@ impl HeelBySail {
         usual.minutes = usual.minutes.saturating_add(1);
         // What was guessed counts as some minutes, and a sudden doubling is
         // not learnt: it may be the cups.
-        let over = f64::from(usual.minutes).clamp(GUESS_MINUTES, FOLLOWS_MINUTES);
+        let over = if usual.minutes < LEARNT_MINUTES {
+            f64::from(usual.minutes).max(GUESS_MINUTES)
+        } else {
+            FOLLOWS_MINUTES
+        };
         let step = (last.min(1.8 * before) - before) / over;
         usual.stiffness = (before + step) as f32;
     }

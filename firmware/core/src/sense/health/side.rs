@@ -72,14 +72,19 @@ struct Stretch {
 impl Side {
     /// Looks at one second.
     pub fn look(&mut self, seen: &Evidence, now: Timestamp, mut found: impl FnMut(Finding)) {
-        let (Some(awa), Some(aws)) = (seen.awa_deg, seen.aws_kn) else {
-            return;
-        };
+        if let (Some(awa), Some(aws)) = (seen.awa_deg, seen.aws_kn) {
+            self.look_at_angle(awa, aws, seen);
+        }
+        let is_signed = self.port_seconds >= PORT_SECONDS;
+        if !is_signed && (self.windward.is_so() || self.turns >= TURNS) {
+            let fault = Fault::AngleUnsigned;
+            found(Finding { fault, began: now });
+        }
+    }
+
+    fn look_at_angle(&mut self, awa: f64, aws: f64, seen: &Evidence) {
         if awa < PORT_DEG && aws >= VANE_STEADY_KN {
             self.port_seconds = self.port_seconds.saturating_add(1);
-        }
-        if self.port_seconds >= PORT_SECONDS {
-            return;
         }
         let is_to_windward = aws >= WINDWARD_AWS_KN
             && HEELING_AWA_DEG.contains(&awa)
@@ -90,10 +95,6 @@ impl Side {
         }
         if let (Some(heading), Some(twa)) = (seen.heading_deg, seen.twa_deg) {
             self.gather(heading, twa);
-        }
-        if self.windward.is_so() || self.turns >= TURNS {
-            let fault = Fault::AngleUnsigned;
-            found(Finding { fault, began: now });
         }
     }
 

@@ -316,20 +316,25 @@ struct Still {
     sog: Range,
 }
 
-/// Least and greatest.
-#[derive(Clone, Copy, Debug, Default)]
-struct Range(Option<(f64, f64)>);
+/// Least and greatest; the other way about before there is any.
+#[derive(Clone, Copy, Debug)]
+struct Range(f32, f32);
+
+impl Default for Range {
+    fn default() -> Self {
+        Range(f32::INFINITY, f32::NEG_INFINITY)
+    }
+}
 
 impl Range {
     fn take(&mut self, value: Option<f64>) {
         if let Some(value) = value {
-            let (least, most) = self.0.unwrap_or((value, value));
-            self.0 = Some((least.min(value), most.max(value)));
+            *self = Range(self.0.min(value as f32), self.1.max(value as f32));
         }
     }
 
     fn reaches(self, width: f64) -> bool {
-        self.0.is_some_and(|(least, most)| most - least >= width)
+        f64::from(self.1 - self.0) >= width
     }
 }
 

@@ -260,7 +260,7 @@ const NO_VARIATION: Row = Row {
 const WIND_LOW_FOR_HEEL: Row = Row {
     sensor: "cups",
     lie: "drag more and more, slowly",
-    noticed: "heel per AWS squared 1.55 times what is usual with this plan on this point of sail",
+    noticed: "heel per AWS squared 1.4 times what is usual with this plan on this point of sail",
     within_s: 900,
     strikes_out: StrikesOut::Nothing,
     recovers_s: 0,
