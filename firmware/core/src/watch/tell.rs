@@ -172,7 +172,20 @@ impl Watch {
             (Watching::NotUnderSail, _) => text("not under sail: not watching"),
             (Watching::Blind(reason), Call::Blind) => blind(reason),
             (_, Call::None | Call::Blind) => format(format_args!("{} stands", self.plan_name())),
-            _ => sentence(&self.standing, short, self.now),
+            _ => self.with_both_levels(sentence(&self.standing, short, self.now)),
+        }
+    }
+
+    /// Two wind units that differ: both levels stand before the sentence.
+    fn with_both_levels(&self, sentence: Text<96>) -> Text<96> {
+        let wind = &self.measured.wind;
+        match wind.mean_1min_kn.zip(wind.other_mean_kn) {
+            Some((one, other)) => format(format_args!(
+                "{:.0} or {:.0} kn, units differ: {sentence}",
+                one.min(other),
+                one.max(other)
+            )),
+            None => sentence,
         }
     }
 
