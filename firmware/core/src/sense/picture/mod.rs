@@ -60,8 +60,8 @@ const GATE_RESET_S: f64 = 60.0;
 /// Turns that wait to be fetched; the oldest goes first.
 const TURNS: usize = 48;
 
-/// Samples that wait for heel: 2.5 s at 20 Hz.
-const WAITING: usize = 56;
+/// Samples that wait for heel: 2.5 s at the 12 a second of thinned feeds.
+const WAITING: usize = 40;
 
 /// Something that changed, for the event log.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -125,7 +125,7 @@ struct Trends {
     direction: Option<Trend>,
 }
 
-const _: () = assert!(size_of::<Picture>() <= 66 * 1024);
+const _: () = assert!(size_of::<Picture>() <= 64 * 1024);
 
 impl Picture {
     /// Knows nothing yet but the boat file's part.

@@ -28,8 +28,8 @@ const LEAST_WINDOW: usize = 5;
 /// Samples nearer together than this count as one for the middle.
 const APART_MS: u64 = 190;
 
-/// Most samples held back: over 2 s at 20 Hz.
-pub const HELD: usize = 48;
+/// Most samples held back: over 2 s at the 12 a second of the thinned feeds.
+pub const HELD: usize = 32;
 
 /// Never nearer than this: a wind jumps by as much in half a second.
 const LEAST_LIMIT_KN: f64 = 3.0;
