@@ -4,19 +4,22 @@
 //! Plans and items stand by name, so that a boat file in which they have
 //! moved does not make one into another; a name that is gone is left out.
 //!
-//! That a call was acknowledged is not kept: after a restart nobody aboard
-//! need have seen it, and a call that sounds again is the safe side. Nor is
-//! when the plan was last confirmed: the time since the start begins anew, so
-//! the plan stands with a "?" until somebody vouches for it.
+//! The call that stood is kept with its acknowledgement, and a change under way
+//! with what is left of its time; older than their own work they are asked
+//! for, not believed. When the plan was last confirmed is not kept: the time
+//! since the start begins anew, so the plan stands with a "?" until somebody
+//! vouches for it.
 
 use std::time::Duration;
 
 use cringle_boat::{read_forecast, write_forecast};
 use cringle_core::act::{Hands, Readiness, Rigging};
 use cringle_core::boat::Boat;
+use cringle_core::event::Call;
 use cringle_core::instruments::Confirmation;
+use cringle_core::ladder::PlanId;
 use cringle_core::sense::health::sail::LearntHeel;
-use cringle_core::watch::{Met, Saved, SavedForecast, SavedSquall};
+use cringle_core::watch::{Met, Saved, SavedCall, SavedChange, SavedForecast, SavedSquall};
 use serde::{Deserialize, Serialize};
 
 use crate::words::Word;
@@ -43,6 +46,12 @@ struct StateLine {
     wind_confirmed: bool,
     /// Not in lines of before.
     #[serde(default)]
+    call: Option<CallLine>,
+    /// Not in lines of before.
+    #[serde(default)]
+    change: Option<ChangeLine>,
+    /// Not in lines of before.
+    #[serde(default)]
     squall: Option<SquallLine>,
     /// One that was entered on the way; not in lines of before.
     #[serde(default)]
@@ -61,6 +70,24 @@ struct HeelLine {
     /// Degrees a kn^2 of apparent wind.
     stiffness: f32,
     minutes: u16,
+}
+
+/// The call that stood.
+#[derive(Debug, Serialize, Deserialize)]
+struct CallLine {
+    call: String,
+    id: u32,
+    acknowledged: bool,
+    target: Option<String>,
+    soonest_s: u32,
+    work_s: u32,
+}
+
+/// A change under way.
+#[derive(Debug, Serialize, Deserialize)]
+struct ChangeLine {
+    to: String,
+    left_s: u32,
 }
 
 /// A squall in sight.
@@ -116,6 +143,10 @@ impl State {
             Rigging::Rigged,
         );
         let plan = ladder.plan(saved.plan).map(|plan| plan.name.as_str());
+        let name_of = |id: PlanId| {
+            let plan = ladder.plan(id).map(|plan| plan.name.as_str());
+            plan.unwrap_or_default().to_owned()
+        };
         let line = StateLine {
             format: FORMAT,
             saved_unix_ms: self.saved_unix_ms,
@@ -130,6 +161,18 @@ impl State {
             sea: saved.sea.map(|sea| sea.word().into()),
             limits_confirmed: saved.limits == Confirmation::Confirmed,
             wind_confirmed: saved.wind == Confirmation::Confirmed,
+            call: saved.call.map(|call| CallLine {
+                call: call.call.word().into(),
+                id: call.id,
+                acknowledged: call.acknowledged,
+                target: call.target.map(name_of),
+                soonest_s: call.soonest_s,
+                work_s: call.work_s,
+            }),
+            change: saved.change.map(|change| ChangeLine {
+                to: name_of(change.to),
+                left_s: change.left_s,
+            }),
             squall: saved.squall.map(|squall| SquallLine {
                 due_min: squall.due_min,
                 shortened: squall.met == Met::Shortened,
@@ -184,6 +227,27 @@ impl State {
         saved.sea = line.sea.as_deref().and_then(Word::from_word);
         saved.limits = confirmation(line.limits_confirmed);
         saved.wind = confirmation(line.wind_confirmed);
+        let plan = |name: &str| {
+            let place = ladder.plans.iter().position(|plan| plan.name == *name)?;
+            u8::try_from(place).ok().map(PlanId)
+        };
+        saved.call = line.call.and_then(|call| {
+            let words = [Call::Prepare, Call::Reduce, Call::Past];
+            Some(SavedCall {
+                call: words.into_iter().find(|it| it.word() == call.call)?,
+                id: call.id,
+                acknowledged: call.acknowledged,
+                target: call.target.as_deref().and_then(plan),
+                soonest_s: call.soonest_s,
+                work_s: call.work_s,
+            })
+        });
+        saved.change = line.change.and_then(|change| {
+            Some(SavedChange {
+                to: plan(&change.to)?,
+                left_s: change.left_s,
+            })
+        });
         saved.squall = line.squall.map(|squall| SavedSquall {
             due_min: squall.due_min,
             met: match squall.shortened {
@@ -362,7 +426,10 @@ mod tests {
             saved_unix_ms: None,
         };
         let line = state.write(&boat);
-        let before = line.replace(",\"squall\":null,\"forecast\":null", "");
+        let before = line.replace(
+            ",\"call\":null,\"change\":null,\"squall\":null,\"forecast\":null",
+            "",
+        );
         assert_ne!(before, line);
         assert_eq!(State::read(&before, &boat, &cold).unwrap(), state);
     }

@@ -6,6 +6,7 @@ use heapless::Vec;
 
 use crate::act::{Condition, Doing, Hands, Helm, NotNow, Readiness, Rigging, Sea};
 use crate::boat::Boat;
+use crate::call::standing::SavedCall;
 use crate::event::Call;
 use crate::forecast::Table;
 use crate::instruments::Confirmation;
@@ -85,7 +86,7 @@ pub(crate) enum Asking {
 impl Asks {
     /// Aloud at the booked time, at one and a half times, and on from there.
     fn look(&mut self, manoeuvre: &Manoeuvre, now: Timestamp) {
-        let booked_s = manoeuvre.booked_s.max(60.0);
+        let booked_s = manoeuvre.booked_s;
         let late_s = now.secs_since(manoeuvre.since) - booked_s;
         let due = match late_s {
             late if late < 0.0 => 0,
@@ -125,6 +126,16 @@ pub struct SavedSquall {
     pub due_min: i16,
     /// Whether sail has been shortened for it.
     pub met: Met,
+}
+
+/// A change under way, as it is kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct SavedChange {
+    /// To which plan.
+    pub to: PlanId,
+    /// Whole seconds left of what was booked; 0 where it has used them up, and
+    /// it is asked whether it is set.
+    pub left_s: u32,
 }
 
 /// Which forecast was in use.
@@ -169,11 +180,22 @@ pub struct Saved {
     pub forecast: SavedForecast,
     /// What was learnt of heel by sail plan and point of sail.
     pub heel: LearntHeel,
+    /// The call that stood, with its acknowledgement.
+    pub call: Option<SavedCall>,
+    /// A change under way.
+    pub change: Option<SavedChange>,
 }
 
 impl Saved {
     /// The same so much later: a squall has come nearer, or is over.
     pub fn aged(mut self, span: Duration) -> Saved {
+        // Older than its own work it is asked for, not believed.
+        let off_s = u32::try_from(span.as_secs()).unwrap_or(u32::MAX);
+        self.call = self.call.filter(|call| off_s <= call.work_s);
+        self.change = self.change.map(|change| SavedChange {
+            left_s: change.left_s.saturating_sub(off_s),
+            ..change
+        });
         let minutes = i64::try_from(span.as_secs().div_ceil(60)).unwrap_or(i64::MAX);
         self.squall = self.squall.and_then(|squall| {
             let due_min = i64::from(squall.due_min).saturating_sub(minutes);
@@ -269,6 +291,14 @@ impl Deck {
         deck.helm = saved.helm;
         deck.doing = saved.doing;
         deck.sea = saved.sea;
+        let is_known = |change: &SavedChange| boat.ladder.plan(change.to).is_some();
+        deck.manoeuvre = saved.change.filter(is_known).map(|change| Manoeuvre {
+            to: change.to,
+            since: now,
+            booked_s: f64::from(change.left_s),
+            worst: saved.call.map_or(Call::None, |call| call.call),
+        });
+        deck.begun_at = saved.call.map_or(Call::None, |call| call.call);
         deck.squall = saved.squall.and_then(|it| Squall::restored(it, now));
         if saved.limits == Confirmation::Confirmed {
             deck.limits = Confirmation::Confirmed;
@@ -295,6 +325,11 @@ impl Deck {
             squall: self.squall.map(|squall| squall.saved(now)),
             forecast: SavedForecast::OfTheBoat,
             heel: LearntHeel::default(),
+            call: None,
+            change: self.manoeuvre.map(|it| SavedChange {
+                to: it.to,
+                left_s: (it.booked_s - now.secs_since(it.since)).max(0.0) as u32,
+            }),
         }
     }
 

@@ -319,6 +319,33 @@ fn the_sentence_is_true_of_the_wind_of_now() {
 }
 
 #[test]
+fn a_restart_keeps_the_call_its_acknowledgement_and_the_change() {
+    let boat = boat();
+    let mut watch = Watch::new(&boat, None, at(0));
+    run(&mut watch, 0, 1800, |_| 21.0);
+    watch.press(Act::Acknowledge, at(1800));
+    watch.press(Act::Started, at(1800));
+    run(&mut watch, 1800, 1900, |_| 21.0);
+    let (before, saved) = (watch.view(), watch.saved());
+    let mut again = Watch::new(&boat, Some(&saved), at(0));
+    run(&mut again, 0, 30, |_| 21.0);
+    let after = again.view();
+    assert_eq!(after.call.id, before.call.id);
+    assert_eq!(after.call.call, before.call.call);
+    assert_eq!(after.call.alert, AlertState::Acknowledged);
+    assert_eq!(after.sounds.cockpit, None);
+    let to = |view: &View| view.manoeuvre.map(|it| it.to);
+    assert_eq!(to(&after), to(&before));
+    // Power off for longer than the work: the call is not believed, and
+    // whether the change is set is asked aloud.
+    let old = saved.aged(Duration::from_secs(7200));
+    assert_eq!(old.call, None);
+    let mut again = Watch::new(&boat, Some(&old), at(0));
+    again.tick(at(2));
+    assert!(again.view().sounds.cockpit.is_some());
+}
+
+#[test]
 fn at_a_mooring_no_call_has_come_and_gone() {
     let boat = boat();
     let mut watch = Watch::new(&boat, None, at(0));

@@ -35,7 +35,8 @@ use core::time::Duration;
 
 use heapless::Deque;
 
-pub use deck::{Met, Saved, SavedForecast, SavedSquall};
+pub use crate::call::standing::SavedCall;
+pub use deck::{Met, Saved, SavedChange, SavedForecast, SavedSquall};
 
 use crate::act::Act;
 use crate::ahead::{Ahead, HandAhead};
@@ -112,7 +113,11 @@ impl Watch {
         let calling = &boat.calling;
         let least = Duration::from_secs(u64::from(calling.least_standing_s));
         let bunk_after = Duration::from_secs(u64::from(calling.bunk_after_s));
-        let standing = Standing::new(least, bunk_after, now);
+        let mut standing = Standing::new(least, bunk_after, now);
+        let call = saved.and_then(|saved| saved.call);
+        if let Some(call) = &call {
+            standing.restore(call, now);
+        }
         Watch {
             picture,
             wind_ahead: Ahead::new(),
@@ -120,7 +125,7 @@ impl Watch {
             heel_ahead: Ahead::new(),
             standing,
             blindness: Blindness::none(now),
-            ids: Ids::default(),
+            ids: Ids::after(call.map_or(0, |call| call.id)),
             forecast: ForecastThreat::started(boat, saved),
             measured: Measured::default(),
             point: HeldPoint::default(),
@@ -202,6 +207,7 @@ impl Watch {
         Saved {
             forecast: self.forecast.saved(),
             heel: self.picture.learnt_heel(),
+            call: self.standing.saved(),
             ..self.deck.saved(self.now)
         }
     }
