@@ -10,7 +10,7 @@ use crate::sense::wind::North;
 use crate::time::Timestamp;
 
 use super::basis::Basis;
-use super::{Picture, Turn};
+use super::{Picture, Turn, WATCHED};
 
 /// What was never heard is missed only after this, so that instruments have
 /// time to wake up.
@@ -31,7 +31,7 @@ const MISSED: [Quantity; 10] = [
 ];
 
 /// What is watched for wild values.
-pub(super) const GATED: [Quantity; 7] = [
+const GATED: [Quantity; WATCHED] = [
     Quantity::ApparentWind,
     Quantity::Heel,
     Quantity::Pitch,

@@ -60,6 +60,9 @@ const GATE_RESET_S: f64 = 60.0;
 /// Turns that wait to be fetched; the oldest goes first.
 const TURNS: usize = 48;
 
+/// Quantities that are watched for wild values: those of `faults`.
+const WATCHED: usize = 7;
+
 /// Samples that wait for heel: 2.5 s at the 12 a second of thinned feeds.
 const WAITING: usize = 40;
 
@@ -77,8 +80,8 @@ pub struct Picture {
     corrections: Corrections,
     sources: Sources,
     spikes: Spikes,
-    /// Wild values counted a second ago, by place in `faults::GATED`.
-    spikes_before: [u32; faults::GATED.len()],
+    /// Wild values counted a second ago, by place in `faults`.
+    spikes_before: [u32; WATCHED],
     gate: Gate,
     mast: Lag,
     waiting: Deque<Sample, WAITING>,
@@ -134,7 +137,7 @@ impl Picture {
             corrections: Corrections::new(instruments),
             sources: Sources::new(instruments.may_differ),
             spikes: Spikes::default(),
-            spikes_before: [0; faults::GATED.len()],
+            spikes_before: [0; WATCHED],
             gate: Gate::default(),
             mast: Lag::default(),
             waiting: Deque::new(),
