@@ -83,7 +83,7 @@ pub struct Calling {
 impl Default for Calling {
     fn default() -> Self {
         Calling {
-            odds: 0.14,
+            odds: 0.04,
             bunk_after_s: 30,
             lead_s: 600,
             least_standing_s: 300,

@@ -22,6 +22,7 @@ pub mod call;
 pub mod event;
 pub mod forecast;
 pub mod ladder;
+pub mod near;
 pub mod outlook;
 pub mod sense;
 pub mod sun;
