@@ -198,6 +198,7 @@ impl Standing {
         self.sums = moment.sums;
         let before = (self.call, self.alert.id);
         let led_by_forecast = self.is_led_by_forecast();
+        let led = self.lead.map(|lead| lead.against);
         let demand = self.take_figures(moment, now);
         let mut turn = Turn::Quiet;
         // What was acknowledged while only a forecast called is no answer to
@@ -208,7 +209,7 @@ impl Standing {
         if demand.raise_to > self.call {
             self.rise(demand.raise_to, moment.target, ids, now);
         } else {
-            self.fall(demand, moment, now);
+            self.fall(demand, moment, led, now);
         }
         if self.call.is_threat() && (self.is_worse(now) || self.asks_whether_to_go_on(moment, now))
         {
@@ -306,9 +307,10 @@ impl Standing {
         }
     }
 
-    fn fall(&mut self, demand: Demand, moment: &Moment, now: Timestamp) {
+    /// `led` is what led until now: a squall that is taken back leads no more.
+    fn fall(&mut self, demand: Demand, moment: &Moment, led: Option<Against>, now: Timestamp) {
         let by_outlook = demand_by_outlook(moment);
-        if by_outlook < self.call && self.is_over(moment, by_outlook, now) {
+        if by_outlook < self.call && self.is_over(moment, led, by_outlook, now) {
             let raw = soonest_of(&moment.threats, |it| it != Against::Squall);
             self.soonest.snap(raw, now);
             self.lower_to(by_outlook, now);
@@ -350,8 +352,13 @@ impl Standing {
     /// Whether what brought the call is over for good, so that neither lull
     /// nor lingering holds it: the clock has run out, the crew has said so, or
     /// the wind has come and gone.
-    fn is_over(&self, moment: &Moment, by_outlook: Call, now: Timestamp) -> bool {
-        let led = self.lead.map(|lead| lead.against);
+    fn is_over(
+        &self,
+        moment: &Moment,
+        led: Option<Against>,
+        by_outlook: Call,
+        now: Timestamp,
+    ) -> bool {
         let clock_ran_out = led == Some(Against::Squall)
             && !moment
                 .threats
