@@ -206,7 +206,11 @@ fn what_is_turned_on_the_page_happens_at_sea() {
     stage.turn(&json!({"turn": "hour", "hour": 23.5}));
     let fault = json!({"turn": "fault", "kind": "stuck-vane", "target": "masthead", "state": "on"});
     stage.turn(&fault);
-    let state = stage.wait(|state| state["truth"]["mean_tws_kn"].as_f64() > Some(20.0));
+    // Turns are taken in their order: the fault is the last of them.
+    let state = stage.wait(|state| {
+        let is_faulty = !state["turned"]["faults"][0].is_null();
+        is_faulty && state["truth"]["mean_tws_kn"].as_f64() > Some(20.0)
+    });
     assert_eq!(state["turned"]["leaned_deg"], -9.0);
     assert_eq!(state["turned"]["course"]["angle_deg"], -100.0);
     assert_eq!(state["turned"]["faults"][0][0], "stuck-vane");
