@@ -4,7 +4,7 @@
 use crate::act::{Condition, Doing, Hands, Helm, NotNow, Readiness, Rigging, Sea};
 use crate::fault::Fault;
 pub use crate::fault::FaultTurn;
-use crate::ladder::{ItemId, PlanId, RiggedId};
+use crate::ladder::{AtOnceId, ItemId, PlanId, RiggedId};
 use crate::reading::{Quantity, SourceId};
 use crate::text::Text;
 use crate::time::Timestamp;
@@ -197,6 +197,8 @@ pub struct Event {
     pub plan: PlanId,
     /// The plan called for next.
     pub next: Option<PlanId>,
+    /// What can be done at once, where that is the order.
+    pub at_once: Option<AtOnceId>,
     /// Time to the limit less the change alone; none if not known.
     pub minutes_in_hand: Option<f64>,
     /// Time to the limit less the call time.

@@ -9,6 +9,7 @@ use crate::act::{Condition, Doing, Hands, Helm, NotNow, PointOfSail, Sea};
 use crate::event::{Call, Cause, Hint, Priority};
 use crate::fault::Fault;
 use crate::instruments::Confirmation;
+pub use crate::ladder::AtOnceView;
 use crate::ladder::{ItemId, MAX_ITEMS, MAX_PLANS, PlanId, RiggedId};
 use crate::picture::AppliedCorrections;
 use crate::reading::{Quantity, SourceId};
@@ -119,6 +120,9 @@ pub struct CallView {
     pub promise: Option<f64>,
     /// When the limit was passed, while it is past.
     pub passed_at: Option<Timestamp>,
+    /// What can be done at once, where that is the order: the change no longer
+    /// fits, or there is none.
+    pub at_once: Option<AtOnceView>,
     /// How far a call that hovers is prepared.
     pub preparation: Preparation,
     /// Time to the limit less the call time, seconds.
@@ -615,6 +619,7 @@ impl CallView {
             soonest_s: None,
             promise: None,
             passed_at: None,
+            at_once: None,
             preparation: Preparation::Open,
             slack_s: None,
             call_time: None,

@@ -5,12 +5,12 @@ use core::time::Duration;
 
 use cringle_core::call::alert::Ids;
 use cringle_core::call::sentence::sentence;
-use cringle_core::call::standing::{Judgeability, Moment, Standing};
+use cringle_core::call::standing::{Judgeability, Moment, Standing, Way};
 use cringle_core::call::threat::{Against, Reached, Sums, Threat};
 use cringle_core::event::Call;
-use cringle_core::ladder::PlanId;
+use cringle_core::ladder::{AtOnceId, PlanId};
 use cringle_core::time::Timestamp;
-use cringle_core::view::{AlertState, Preparation};
+use cringle_core::view::{AlertState, AtOnceView, Preparation};
 use proptest::prelude::*;
 
 const LIMIT_KN: f64 = 20.0;
@@ -45,6 +45,13 @@ fn moment(threats: &[Threat], sums: Sums, judged: Judgeability) -> Moment {
         sums,
         judged,
         target: Some(PlanId(1)),
+        way: Way::Open,
+        at_once: Some(AtOnceView {
+            id: AtOnceId(0),
+            name: "luff, or bear away".parse().unwrap_or_default(),
+            minutes: 1.0,
+            hands: 1,
+        }),
         preparation: Preparation::Open,
     }
 }
@@ -55,6 +62,8 @@ struct Sail {
     ids: Ids,
     now: u64,
     sums: Sums,
+    way: Way,
+    target: Option<PlanId>,
     over_s: u64,
     sounded: u32,
 }
@@ -66,6 +75,8 @@ impl Sail {
             ids: Ids::default(),
             now: 0,
             sums,
+            way: Way::Open,
+            target: Some(PlanId(1)),
             over_s: 0,
             sounded: 0,
         }
@@ -92,7 +103,11 @@ impl Sail {
     fn take(&mut self, threats: &[Threat], judged: Judgeability) {
         self.now += 1;
         let was = self.standing.alert().is_unacknowledged();
-        let moment = moment(threats, self.sums, judged);
+        let moment = Moment {
+            way: self.way,
+            target: self.target,
+            ..moment(threats, self.sums, judged)
+        };
         self.standing.update(&moment, &mut self.ids, at(self.now));
         self.sounded += u32::from(!was && self.standing.alert().is_unacknowledged());
     }
@@ -159,6 +174,50 @@ proptest! {
             };
             prop_assert_eq!(soonest, change + left, "{}", words);
             prop_assert_eq!(left, in_hand.floor(), "{}", words);
+        }
+    }
+
+    /// Ways open and close, and the ladder may end: hands go below, it blows too
+    /// hard for a change, nothing is left to take in.
+    #[test]
+    fn reduce_and_past_have_a_target_or_something_to_do_at_once(
+        sums in sums(),
+        winds in winds(),
+        ways in prop::collection::vec((60_u64..900, 0_u8..3), 1..12),
+        ends in any::<bool>(),
+        acknowledge_every in 30_u64..900,
+    ) {
+        let mut sail = Sail::new(sums);
+        sail.target = (!ends).then_some(PlanId(1));
+        let mut turns = ways.iter().cycle();
+        let mut until = 0;
+        for second in 0..winds.len() as u64 * 300 {
+            if second >= until {
+                let Some((length, way)) = turns.next() else { break };
+                until = second + length;
+                sail.way = match way {
+                    _ if ends => Way::None,
+                    0 => Way::Open,
+                    1 => Way::UnderWay,
+                    _ => Way::None,
+                };
+            }
+            sail.hear(level(&winds, second));
+            if second % acknowledge_every == 0 {
+                sail.standing.acknowledge(at(sail.now));
+            }
+            let call = sail.standing.call();
+            let at_once = sail.standing.at_once();
+            if call >= Call::Reduce {
+                let has_target = sail.way != Way::None && sail.standing.target().plan().is_some();
+                prop_assert!(has_target || at_once.is_some(), "{call:?} at {second} s");
+            }
+            prop_assert!(call.is_threat() || at_once.is_none());
+            prop_assert!(sail.way != Way::UnderWay || at_once.is_none());
+            if at_once.is_some() {
+                let words = sail.words();
+                prop_assert!(words.contains("luff, or bear away") && words.len() < 96, "{words}");
+            }
         }
     }
 

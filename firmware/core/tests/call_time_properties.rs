@@ -101,6 +101,7 @@ fn ladder() -> impl Strategy<Value = Ladder> {
         rigged,
     )
         .prop_map(|(plans, changes, setup, rigged)| Ladder {
+            at_once: Default::default(),
             plans: plans.into_iter().collect(),
             changes: changes.into_iter().collect(),
             setup: setup.into_iter().collect(),

@@ -1,7 +1,7 @@
 //! Names people know for the numbers that the core works with.
 
 use cringle_core::boat::Boat;
-use cringle_core::ladder::{ItemId, Ladder, PlanId, RiggedId};
+use cringle_core::ladder::{AtOnceId, ItemId, Ladder, PlanId, RiggedId};
 use cringle_core::reading::SourceId;
 use cringle_wire::source::Source;
 
@@ -55,6 +55,11 @@ impl Names {
             Some(item) => item.name.as_str().into(),
             None => format!("item {}", id.0),
         }
+    }
+
+    /// What can be done at once, as the crew says it.
+    pub fn at_once(&self, id: AtOnceId) -> String {
+        self.ladder.at_once(id).name.as_str().into()
     }
 
     /// A port as the boat file calls it.

@@ -1,8 +1,10 @@
-//! `[[setup]]`, `[[rigged]]` and `[[change]]`: the work between the rungs.
+//! `[[setup]]`, `[[rigged]]`, `[[change]]`: the work between the rungs; and
+//! `[[at_once]]`: what there is to do where none of it fits any more.
 
+use cringle_core::act::PointOfSail;
 use cringle_core::ladder::{
-    Change, Course, HandsMinutes, ItemId, Ladder, MAX_CHANGES, MAX_ITEMS, MAX_RIGGED, PlanId,
-    RiggedItem, SetupItem, Standing,
+    AT_ONCE_NAME, AtOnce, Change, Course, HandsMinutes, ItemId, Ladder, MAX_AT_ONCE, MAX_CHANGES,
+    MAX_ITEMS, MAX_PLANS, MAX_RIGGED, PlanId, RiggedItem, SetupItem, Standing,
 };
 use cringle_core::text::text;
 use cringle_core::units::Knots;
@@ -28,6 +30,38 @@ pub(super) fn changes(root: &Section<'_>, ladder: &mut Ladder) {
             let _ = ladder.changes.push(change);
         }
     }
+}
+
+/// What can be done at once: read last, since it names plans.
+pub(super) fn at_once(root: &Section<'_>, ladder: &mut Ladder) {
+    for section in limited(root, "at_once", MAX_AT_ONCE) {
+        let name = section.required_words("name", AT_ONCE_NAME, "what unloads her");
+        must_have_work(&section);
+        let (minutes, hands) = minutes_and_hands(&section);
+        let plans = section.list("plans");
+        let plans = plans.iter().filter_map(|found| find_plan(found, ladder));
+        let at_once = AtOnce {
+            name: text(name.unwrap_or_default()),
+            minutes,
+            hands,
+            points: points(&section),
+            plans: plans.take(MAX_PLANS).collect(),
+        };
+        let _ = ladder.at_once.push(at_once);
+    }
+}
+
+fn points(section: &Section<'_>) -> heapless::Vec<PointOfSail, 3, u8> {
+    let words = [
+        ("close_hauled", PointOfSail::CloseHauled),
+        ("reaching", PointOfSail::Reaching),
+        ("running", PointOfSail::Running),
+    ];
+    let list = section.list("points");
+    list.iter()
+        .filter_map(|it| it.choice(&words))
+        .take(3)
+        .collect()
 }
 
 fn setup_item(section: Section<'_>) -> SetupItem {
@@ -69,22 +103,31 @@ struct Work {
 }
 
 fn optional_work(section: &Section<'_>) -> Work {
+    let (minutes, hands) = minutes_and_hands(section);
     Work {
-        minutes: section
-            .number("minutes", 0.0..=MOST_MINUTES)
-            .unwrap_or_default(),
-        hands: section.whole("hands", 1..=MOST_HANDS).unwrap_or_default() as u8,
+        minutes,
+        hands,
         highest_wind: knots(section, "highest_wind_kn"),
     }
 }
 
-fn required_work(section: &Section<'_>) -> Work {
+fn minutes_and_hands(section: &Section<'_>) -> (f64, u8) {
+    let minutes = section.number("minutes", 0.0..=MOST_MINUTES);
+    let hands = section.whole("hands", 1..=MOST_HANDS);
+    (minutes.unwrap_or_default(), hands.unwrap_or_default() as u8)
+}
+
+fn must_have_work(section: &Section<'_>) {
     for (key, mend) in [
         ("minutes", "the minutes it takes"),
         ("hands", "the hands it takes"),
     ] {
         section.must_have(key, mend);
     }
+}
+
+fn required_work(section: &Section<'_>) -> Work {
+    must_have_work(section);
     optional_work(section)
 }
 

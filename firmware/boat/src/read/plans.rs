@@ -17,6 +17,7 @@ pub(super) fn ladder(root: &Section<'_>, hulls: Hulls) -> Ladder {
     changes::steps(root, &mut ladder);
     plans(root, hulls, &mut ladder);
     changes::changes(root, &mut ladder);
+    changes::at_once(root, &mut ladder);
     root.must_have("plan", "[[plan]] for each sail plan, from full to storm");
     root.must_have("change", "[[change]] for each way from one plan to another");
     ladder

@@ -30,13 +30,33 @@ pub fn sentence<'a>(
         Call::Past => past(standing, lead, now),
     };
     let target = standing.target();
-    match (target.instead_of(), target.plan()) {
-        (Some(before), Some(plan)) => format(format_args!(
+    match (target.instead_of(), target.plan(), standing.at_once()) {
+        // A new order is told before all else.
+        (Some(before), Some(plan), _) => format(format_args!(
             "not {}: {}. {sum}",
             short(before),
             short(plan)
         )),
+        (_, _, Some(at_once)) => {
+            format(format_args!("{}{}. {sum}", lead_in(standing), at_once.name))
+        }
         _ => sum,
+    }
+}
+
+/// Before what can be done at once.
+fn lead_in(standing: &Standing) -> &'static str {
+    match standing.call() {
+        Call::Prepare => "then: ",
+        _ => "at once: ",
+    }
+}
+
+/// What the minutes of the sum are for.
+fn takes(standing: &Standing) -> &'static str {
+    match standing.target().plan() {
+        Some(_) => "change",
+        None => "it takes",
     }
 }
 
@@ -55,31 +75,38 @@ fn in_hand<'a>(standing: &Standing, lead: &Threat, short: &impl Fn(PlanId) -> &'
         return what;
     };
     let (soonest, change, left) = told_min(soonest_s, sums.change_s);
+    let takes = takes(standing);
     let work = libm::ceil(sums.work_s / 60.0);
     let when = match lead.against {
         Against::Squall => "in",
         _ => "not before",
     };
-    format(format_args!(
-        "{what} {when} {soonest} min: change {change}, {left} in hand; work {work:.0}"
-    ))
+    let sum: Sentence = format(format_args!(
+        "{what} {when} {soonest} min: {takes} {change}, {left} in hand"
+    ));
+    // Where nothing is left to take in there is no more work than that.
+    match standing.target().plan() {
+        Some(_) => format(format_args!("{sum}; work {work:.0}")),
+        None => sum,
+    }
 }
 
 fn at_once<'a>(standing: &Standing, lead: &Threat, short: &impl Fn(PlanId) -> &'a str) -> Sentence {
     let what = what(lead, short);
     let change = (standing.sums().change_s / 60.0 + 0.5) as u32;
     let soonest = (standing.soonest_s().unwrap_or(0.0) / 60.0) as u32;
+    let takes = takes(standing);
     if lead.against == Against::Squall {
         return match soonest {
-            0 => format(format_args!("squall due: change {change} min")),
-            _ => format(format_args!("squall in {soonest} min: change {change}")),
+            0 => format(format_args!("squall due: {takes} {change} min")),
+            _ => format(format_args!("squall in {soonest} min: {takes} {change}")),
         };
     }
     if lead.reached != Reached::Under || lead.level >= lead.limit {
-        return format(format_args!("{what}, reached: change {change} min"));
+        return format(format_args!("{what}, reached: {takes} {change} min"));
     }
     format(format_args!(
-        "{what}, may be passed in {soonest} min: change {change}"
+        "{what}, may be passed in {soonest} min: {takes} {change}"
     ))
 }
 

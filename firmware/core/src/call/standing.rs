@@ -29,7 +29,7 @@ use super::threat::{Against, Demand, LET_GO_AT_MOST_S, Sums, Threat};
 use crate::event::Call;
 use crate::ladder::PlanId;
 use crate::time::Timestamp;
-use crate::view::{AlertState, Preparation};
+use crate::view::{AlertState, AtOnceView, Preparation};
 
 /// Most threats at a time: mean, gust, door, heel, trim, onset, squall,
 /// forecast.
@@ -57,6 +57,9 @@ const KEPT_UNSEEN: Duration = Duration::from_secs(1800);
 /// An acknowledged call sounds again when a level has risen by this share of
 /// its limit.
 const WORSE_LOAD: f64 = 0.12;
+/// A change no longer fits when so many seconds of it are missing, and fits
+/// again when there are so many to spare: the figures are told in minutes.
+const TOO_LATE_S: f64 = 60.0;
 /// A call that is ready and hovers asks once after so long.
 const READY_ASKS: Duration = Duration::from_secs(1800);
 /// Of like threats the one that leads goes on leading, unless another is
@@ -85,8 +88,24 @@ pub struct Moment {
     pub judged: Judgeability,
     /// The plan that the change leads to.
     pub target: Option<PlanId>,
+    /// Whether these hands can make it.
+    pub way: Way,
+    /// What would unload her at once.
+    pub at_once: Option<AtOnceView>,
     /// How far the crew has prepared it.
     pub preparation: Preparation,
+}
+
+/// Whether there is a change that these hands can make now.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Way {
+    /// There is.
+    #[default]
+    Open,
+    /// It is being made.
+    UnderWay,
+    /// There is none: nothing is left to take in, or it is too much for them.
+    None,
 }
 
 /// What somebody acknowledged.
@@ -123,6 +142,8 @@ pub struct Standing {
     clock_s: Option<f64>,
     sums: Sums,
     target: Target,
+    /// What is to be done at once, where that is the order.
+    at_once: Option<AtOnceView>,
     alert: Alert,
     acknowledged: Option<Acknowledged>,
     lower: Option<(Timestamp, Call)>,
@@ -150,6 +171,7 @@ impl Standing {
             clock_s: None,
             sums: Sums::default(),
             target: Target::default(),
+            at_once: None,
             alert: Alert::none(now),
             acknowledged: None,
             lower: None,
@@ -210,6 +232,9 @@ impl Standing {
             self.rise(demand.raise_to, moment.target, ids, now);
         } else {
             self.fall(demand, moment, led, now);
+        }
+        if self.order_at_once(moment, now) {
+            turn = Turn::Turned;
         }
         if self.call.is_threat() && (self.is_worse(now) || self.asks_whether_to_go_on(moment, now))
         {
@@ -394,6 +419,7 @@ impl Standing {
 
     fn rest(&mut self) {
         self.target = Target::default();
+        self.at_once = None;
         self.acknowledged = None;
         self.over_at = None;
         self.peak = 0.0;
@@ -420,6 +446,32 @@ impl Standing {
             }
             _ => false,
         }
+    }
+
+    /// What unloads her is the order where nothing is left to take in, and under
+    /// an alarm where the change cannot be made or no longer fits. Says whether
+    /// it sounds: where the change that was ordered has become impossible.
+    fn order_at_once(&mut self, moment: &Moment, now: Timestamp) -> bool {
+        let was_ordered = self.at_once.is_some();
+        let is_alarm = self.call >= Call::Reduce;
+        let is_ordered = match moment.way {
+            Way::None => is_alarm || (self.call.is_threat() && moment.target.is_none()),
+            Way::Open => self.call == Call::Past || (is_alarm && self.is_too_late()),
+            Way::UnderWay => false,
+        };
+        self.at_once = moment.at_once.clone().filter(|_| is_ordered);
+        let is_new = self.at_once.is_some() && !was_ordered;
+        is_new && moment.way == Way::None && is_alarm && self.sound_again(now)
+    }
+
+    /// Whether less is left than the change takes.
+    fn is_too_late(&self) -> bool {
+        let missing_s = match self.at_once {
+            Some(_) => -TOO_LATE_S,
+            None => TOO_LATE_S,
+        };
+        let left_s = self.soonest_s();
+        left_s.is_some_and(|left_s| left_s + missing_s <= self.sums.change_s)
     }
 
     /// Hovering, acknowledged and ready, it asks once: reduce and rest, or
@@ -545,6 +597,11 @@ impl Standing {
     /// The same, to resolve it by.
     pub const fn target_mut(&mut self) -> &mut Target {
         &mut self.target
+    }
+
+    /// What is to be done at once, where that is the order.
+    pub const fn at_once(&self) -> Option<&AtOnceView> {
+        self.at_once.as_ref()
     }
 
     /// What the hands need.

@@ -4,11 +4,13 @@
 //! The ladder is a small graph. Its plans stand in order from most sail to
 //! least; changes lead between any two of them.
 
+mod at_once;
 mod choose;
 mod limits;
 mod time;
 mod wanted;
 
+pub use at_once::{AT_ONCE_NAME, AtOnce, AtOnceId, AtOnceView, MAX_AT_ONCE};
 pub use choose::{Choice, NEXT_RUNG, Reason, WORTH_MINUTES, choose, choose_up};
 pub use limits::{
     CLOSE_REACH_KN, apparent_on_close_reach, brought_forward, effective_limit,
@@ -58,6 +60,8 @@ pub struct Ladder {
     pub setup: Vec<SetupItem, MAX_ITEMS>,
     /// What may stand in the way of a change.
     pub rigged: Vec<RiggedItem, MAX_RIGGED>,
+    /// What unloads her at once, the first choice first.
+    pub at_once: Vec<AtOnce, MAX_AT_ONCE>,
 }
 
 /// Most sails named in one plan.

@@ -144,8 +144,73 @@ fn the_last_plan_past_its_limit_is_never_calm() {
     }
     let mut watch = Watch::new(&boat, None, at(0));
     watch.press(Act::Plan(PlanId(2)), at(0));
-    run(&mut watch, 1, 1200, |_| 41.0);
-    assert_eq!(watch.view().call.call, Call::Past);
+    // 41 kn with gusts of 52.
+    for second in 1..1200 {
+        let kn = if second % 60 < 6 { 52.0 } else { 40.0 };
+        hear_wind(&mut watch, kn, second);
+    }
+    let call = watch.view().call;
+    assert_eq!(call.call, Call::Past);
+    // No plan is left, but there is something to do.
+    assert_eq!(watch.view().next, None);
+    assert!(call.at_once.is_some());
+    assert!(call.why.starts_with("at once: "), "{}", call.why);
+    assert!(!call.why.contains("change"), "{}", call.why);
+}
+
+#[test]
+fn a_squall_under_bare_poles_orders_what_can_be_done_at_once() {
+    let mut boat = boat();
+    if let Some(last) = boat.ladder.plans.last_mut() {
+        last.limits = Limits::default();
+        last.area_m2 = 0.0;
+    }
+    let mut watch = Watch::new(&boat, None, at(0));
+    watch.press(Act::Plan(PlanId(2)), at(0));
+    run(&mut watch, 1, 1200, |_| 9.0);
+    watch.press(Act::SquallSeen { minutes: 8 }, at(1200));
+    let events = run(&mut watch, 1200, 1800, |_| 9.0);
+    let called = events.iter().filter(|it| it.call.is_threat());
+    for event in called.clone() {
+        let why = event.why.as_str();
+        assert_eq!(event.next, None);
+        let at_once = event.at_once.map(|id| boat.ladder.at_once(id).name);
+        assert_eq!(at_once.as_deref(), Some("clip on, steer"));
+        assert!(!why.contains("change"), "{why}");
+        assert!(why.contains("it takes 2"), "{why}");
+    }
+    assert!(called.clone().any(|it| it.call == Call::Prepare));
+    assert!(called.clone().any(|it| it.call == Call::Reduce));
+}
+
+/// The whole number in a sentence after a word.
+fn number_after(words: &str, mark: &str) -> Option<u32> {
+    let rest = words.split_once(mark)?.1;
+    rest.split(' ').next()?.parse().ok()
+}
+
+#[test]
+fn a_change_that_no_longer_fits_gives_way_to_what_can_be_done_at_once() {
+    let boat = boat();
+    let mut watch = Watch::new(&boat, None, at(0));
+    run(&mut watch, 0, 1200, |_| 9.0);
+    watch.press(Act::SquallSeen { minutes: 15 }, at(1200));
+    let mut ordered = None;
+    for second in 1200..2100 {
+        hear_wind(&mut watch, 9.0, second);
+        let call = watch.view().call;
+        if call.at_once.is_some() && ordered.is_none() {
+            ordered = Some(call.why.clone());
+            // As the same sentence tells it.
+            let told = |mark: &str| number_after(&call.why, mark);
+            assert!(told("squall in ") < told("change "), "{}", call.why);
+        }
+    }
+    let why = ordered.unwrap_or_default();
+    assert!(why.starts_with("at once: "), "{why}");
+    // Once they have begun, that is what they do.
+    watch.press(Act::Started, at(2100));
+    assert_eq!(watch.view().call.at_once, None);
 }
 
 #[test]

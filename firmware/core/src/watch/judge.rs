@@ -3,15 +3,16 @@
 
 use super::Watch;
 use super::limits::Levels;
+use crate::act::Doing;
 use crate::call::blind::{BlindReason, Turn};
-use crate::call::standing::{Judgeability, Moment};
+use crate::call::standing::{Judgeability, Moment, Way};
 use crate::call::threat::{Against, Sums, Threat};
 use crate::event::{Call, EventKind};
-use crate::ladder::Choice;
+use crate::ladder::{Choice, Circumstances};
 use crate::outlook::Summary;
 use crate::picture::WindStanding;
 use crate::stats::minute::Minute;
-use crate::view::{CallTime, HeelView, Preparation, TrendMinute, WindView};
+use crate::view::{AtOnceView, CallTime, HeelView, Preparation, TrendMinute, WindView};
 
 /// Booked times hold three times in four: this many standard deviations.
 const THREE_IN_FOUR: f64 = 0.674;
@@ -207,6 +208,8 @@ impl Watch {
             },
             judged: Judgeability::NoWind,
             target: None,
+            way: Way::None,
+            at_once: None,
             preparation: Preparation::Open,
         };
         if self.assessment.watching == Watching::NotUnderSail {
@@ -216,6 +219,12 @@ impl Watch {
         let circumstances = self.circumstances();
         let choice = self.choose(&circumstances);
         moment.target = choice.as_ref().map(|choice| choice.to);
+        moment.way = self.way(choice.as_ref());
+        let at_once = self.at_once(&circumstances);
+        // Where nothing is left to take in, that is all the work there is.
+        moment.sums.change_s = at_once.minutes * 60.0;
+        moment.sums.work_s = moment.sums.change_s;
+        moment.at_once = Some(at_once);
         if let Some(choice) = &choice {
             moment.sums = sums(choice, moment.sums.lead_s);
             if choice.call_time.setup_s == 0.0
@@ -233,6 +242,23 @@ impl Watch {
         };
         self.assessment.odds = most(moment.threats.iter().filter_map(|it| it.odds));
         moment
+    }
+
+    /// Whether these hands can make the change, or are making it.
+    fn way(&self, choice: Option<&Choice>) -> Way {
+        match choice.and_then(|choice| choice.feasibility.job()) {
+            None => Way::None,
+            Some(_) if self.deck.manoeuvre.is_some() => Way::UnderWay,
+            Some(_) => Way::Open,
+        }
+    }
+
+    /// What would unload her at once. Hove-to she is not steered: what turns
+    /// her is no help.
+    fn at_once(&self, now: &Circumstances) -> AtOnceView {
+        let point = now.point.filter(|_| self.deck.doing != Doing::HoveTo);
+        let ladder = &self.boat.ladder;
+        ladder.at_once(ladder.choose_at_once(self.deck.plan.id, point, now.hands))
     }
 
     /// No odds are no good odds, and those of heel say nothing of the wind's.

@@ -118,6 +118,7 @@ impl Watch {
             soonest_s: self.soonest_s(),
             promise: self.soonest_s().map(|_| self.setting()),
             passed_at: self.standing.passed_at(),
+            at_once: self.ordered_at_once().cloned(),
             preparation: match self.standing.is_ready(self.now) {
                 true => Preparation::Ready,
                 false => Preparation::Open,

@@ -10,7 +10,7 @@ use crate::call::sentence::sentence;
 use crate::event::{Call, Cause, Event, EventKind, FaultTurn, Priority, Saying};
 use crate::picture::Turn;
 use crate::text::{Text, format, text};
-use crate::view::MinutesInHand;
+use crate::view::{AtOnceView, MinutesInHand};
 
 /// The figures of the moment are told this often while under sail.
 pub(super) const SUMMARY_EVERY: Duration = Duration::from_secs(600);
@@ -68,6 +68,7 @@ impl Watch {
             why: self.why_of(&kind),
             plan: self.deck.plan.id,
             next: self.assessment.choice.as_ref().map(|choice| choice.to),
+            at_once: self.ordered_at_once().map(|it| it.id),
             minutes_in_hand: match self.minutes_in_hand() {
                 MinutesInHand::Minutes(minutes) => Some(minutes),
                 MinutesInHand::Beyond | MinutesInHand::Unknown => None,
@@ -82,6 +83,12 @@ impl Watch {
             heel_mean_deg: heel.mean_deg,
             kind,
         }
+    }
+
+    /// What can be done at once, where that is the order that is shown.
+    pub(super) fn ordered_at_once(&self) -> Option<&AtOnceView> {
+        let at_once = self.standing.at_once();
+        at_once.filter(|_| self.shown_call().is_threat())
     }
 
     pub(super) fn slack_s(&self) -> Option<f64> {
@@ -176,16 +183,21 @@ impl Watch {
         }
     }
 
-    /// Two wind units that differ: both levels stand before the sentence.
+    /// Two wind units that differ: both levels stand before the sentence, where
+    /// they leave it whole.
     fn with_both_levels(&self, sentence: Text<96>) -> Text<96> {
         let wind = &self.measured.wind;
-        match wind.mean_1min_kn.zip(wind.other_mean_kn) {
-            Some((one, other)) => format(format_args!(
-                "{:.0} or {:.0} kn, units differ: {sentence}",
-                one.min(other),
-                one.max(other)
-            )),
-            None => sentence,
+        let Some((one, other)) = wind.mean_1min_kn.zip(wind.other_mean_kn) else {
+            return sentence;
+        };
+        let levels: Text<32> = format(format_args!(
+            "{:.0} or {:.0} kn, units differ: ",
+            one.min(other),
+            one.max(other)
+        ));
+        match levels.len() + sentence.len() <= sentence.capacity() {
+            true => format(format_args!("{levels}{sentence}")),
+            false => sentence,
         }
     }
 

@@ -36,6 +36,7 @@ pub fn device_line(turn: FaultTurn, why: &str, view: &View, names: &Names) -> St
         why,
         plan: names.plan(view.plan.id),
         next: None,
+        at_once: None,
         minutes_in_hand: None,
         slack_s: None,
         soonest_min: None,

@@ -27,6 +27,7 @@ pub fn event_line(event: &Event, names: &Names) -> String {
         why: event.why.as_str(),
         plan: names.plan(event.plan),
         next: event.next.map(|next| names.plan(next)),
+        at_once: event.at_once.map(|id| names.at_once(id)),
         minutes_in_hand: rounded(event.minutes_in_hand, 10.0),
         slack_s: rounded(event.slack_s, 1.0),
         soonest_min: event.soonest_s.map(|s| s / 60.0),
@@ -57,6 +58,9 @@ pub(super) struct EventLine<'a> {
     pub(super) why: &'a str,
     pub(super) plan: String,
     pub(super) next: Option<String>,
+    /// What can be done at once, where that is the order; else left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) at_once: Option<String>,
     pub(super) minutes_in_hand: Option<f64>,
     pub(super) slack_s: Option<f64>,
     /// Not rounded: the sum of all the others is made from it.
@@ -297,6 +301,7 @@ pub(super) mod tests {
             why: text("gusts 29 kn, limit 30 kn"),
             plan: PlanId(1),
             next: None,
+            at_once: None,
             minutes_in_hand: Some(8.04),
             slack_s: Some(-0.2),
             soonest_s: Some(895.5),

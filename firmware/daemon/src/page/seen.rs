@@ -122,6 +122,11 @@ fn call(view: &View) -> Value {
             "revision": call.revision,
             "cause": call.cause.map(|it| it.word()),
             "why": call.why.as_str(),
+            "at_once": call.at_once.as_ref().map(|it| json!({
+                "name": it.name.as_str(),
+                "minutes": tenths(it.minutes),
+                "hands": it.hands,
+            })),
             "since_s": tenths(view.now.secs_since(call.since)),
             "minutes_in_hand": match call.minutes_in_hand {
                 MinutesInHand::Minutes(minutes) => some_tenths(Some(minutes)),

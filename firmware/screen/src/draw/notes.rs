@@ -59,6 +59,9 @@ pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words, room: Room) -> Vec
 
 fn of_the_call(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words) {
     let home = &words.home;
+    if let Some(at_once) = &view.call.at_once {
+        all.extend([format(format_args!("{}: {}", home.at_once, at_once.name))]);
+    }
     if view.manoeuvre.is_some_and(|m| m.worst >= Call::Reduce) {
         all.extend([text(home.limit_crossed)]);
     }
