@@ -117,8 +117,6 @@ pub enum AlertSentences {
 pub struct Recorder {
     /// Where recordings go; none records nothing.
     pub directory: Option<String>,
-    /// Days that recordings are kept.
-    pub keep_days: u32,
     /// Most megabytes that recordings may take.
     pub most_mb: u32,
 }
@@ -127,7 +125,6 @@ impl Default for Recorder {
     fn default() -> Self {
         Recorder {
             directory: Some("/var/lib/cringle/recordings".into()),
-            keep_days: 90,
             most_mb: 2000,
         }
     }

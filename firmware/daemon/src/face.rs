@@ -6,6 +6,7 @@ use cringle_core::view::View;
 use cringle_screen::ui::{Key, Press};
 
 use crate::aboard::Aboard;
+pub use crate::receipt::Receipt;
 
 /// Shows the picture and turns keys into acts.
 pub trait Face {
@@ -32,6 +33,8 @@ pub enum Input {
     Act(Act),
     /// Entered another forecast, or took it away.
     Forecast(Option<Box<Table>>),
+    /// Wants to know when what came before is on the disk.
+    Kept(Receipt),
     /// Wound the clock on, where it is wound by hand.
     Wound,
 }

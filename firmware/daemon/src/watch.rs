@@ -29,7 +29,7 @@ use crate::progress::{Progress, Taken};
 use crate::pulse::Pulse;
 use crate::recorder::Recorder;
 use crate::recorder::lines::Entry;
-use crate::state::State;
+use crate::state::{State, Unsure};
 use crate::store::{Store, Urgency};
 
 /// By the wall: how often faces are drawn and the small chores are done.
@@ -67,6 +67,8 @@ pub struct Parts {
     pub faces: Vec<Box<dyn Face>>,
     /// Where it is told how far the loop has come.
     pub progress: Progress,
+    /// What of the state before the start is asked for until the crew has said it.
+    pub unsure: Vec<Unsure>,
 }
 
 /// A watch under way.
@@ -227,6 +229,9 @@ impl Watcher {
         let at = self.forward(self.parts.clock.now());
         self.record(at, &Entry::Act(at, act));
         self.parts.engine.act(act, at);
+        self.parts
+            .unsure
+            .retain(|unsure| !unsure.is_answered_by(act));
         // Not every act makes an event; the power may fail before the next.
         self.save();
     }
@@ -236,6 +241,7 @@ impl Watcher {
         let at = self.forward(self.parts.clock.now());
         self.record(at, &Entry::Forecast(at, Box::new(table.clone())));
         self.parts.aboard.forecast = table.clone().map(Arc::new);
+        self.parts.unsure.retain(|it| *it != Unsure::Forecast);
         self.parts.engine.forecast(table, at);
         self.save();
     }
@@ -276,6 +282,14 @@ impl Watcher {
                 self.tick();
                 return Stroke::Nothing;
             }
+            Input::Kept(receipt) => {
+                match &self.parts.store {
+                    Some(store) => store.receipt(receipt),
+                    // Nothing is kept: nothing is owed.
+                    None => receipt.give(),
+                }
+                return Stroke::Nothing;
+            }
             Input::Forecast(table) => {
                 self.forecast(table.map(|table| *table));
                 self.show();
@@ -298,7 +312,8 @@ impl Watcher {
         last
     }
 
-    fn beat(&mut self) {
+    /// Does what is due four times a second by the wall.
+    pub fn beat(&mut self) {
         let wall = self.wall.now();
         if let Some(recorder) = &self.parts.recorder {
             self.parts.aboard.recorder = Some(recorder.state());
@@ -340,7 +355,9 @@ impl Watcher {
     /// A device that fails or is mended is told once, to the log and to all
     /// screens. The core knows nothing of it, so no replay does.
     fn note_devices(&mut self) {
-        let faults: Vec<String> = self.parts.faces.iter().flat_map(|it| it.faults()).collect();
+        let mut faults: Vec<String> = self.parts.faces.iter().flat_map(|it| it.faults()).collect();
+        let asked = self.parts.unsure.iter().map(|it| it.question());
+        faults.extend(asked.map(|question| format!("state of before not sure: {question}")));
         if faults == self.parts.aboard.devices {
             return;
         }

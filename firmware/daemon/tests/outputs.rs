@@ -207,6 +207,7 @@ impl Stand {
             })],
             faces: Vec::new(),
             progress: progress.clone(),
+            unsure: Vec::new(),
             names,
             boat_file,
         });

@@ -27,7 +27,9 @@ fn events(lines: &str) -> Vec<Value> {
 
 fn files_in(directory: &Path) -> Vec<PathBuf> {
     let entries = std::fs::read_dir(directory).unwrap();
-    let mut files: Vec<_> = entries.map(|entry| entry.unwrap().path()).collect();
+    let paths = entries.map(|entry| entry.unwrap().path());
+    // The number of the newest run is hidden beside them.
+    let mut files: Vec<_> = paths.filter(|path| path.extension().is_some()).collect();
     files.sort();
     files
 }

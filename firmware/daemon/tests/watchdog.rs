@@ -116,6 +116,7 @@ fn a_watch_with_a_face_that_hangs() {
         tellers: Vec::new(),
         faces: vec![Box::new(HangingFace { shown: 0 })],
         progress: Progress::default(),
+        unsure: Vec::new(),
         boat_file,
     };
     let mut builder = tokio::runtime::Builder::new_current_thread();

@@ -13,7 +13,7 @@
 use std::time::Duration;
 
 use cringle_boat::{read_forecast, write_forecast};
-use cringle_core::act::{Hands, Readiness, Rigging};
+use cringle_core::act::{Act, Condition, Doing, Hands, Helm, Readiness, Rigging, Sea};
 use cringle_core::boat::Boat;
 use cringle_core::event::Call;
 use cringle_core::instruments::Confirmation;
@@ -189,9 +189,33 @@ impl State {
         serde_json::to_string(&line).unwrap_or_default()
     }
 
+    /// Reads the state file, which has a seal beneath the line. Where that is
+    /// missing nothing of it is sure; where it is wrong nothing is believed.
+    pub fn read_sealed(
+        contents: &str,
+        boat: &Boat,
+        cold: &Saved,
+    ) -> Result<(State, Vec<Unsure>), String> {
+        let (line, seal) = contents.split_once('\n').unwrap_or((contents, ""));
+        let is_sealed = !seal.is_empty();
+        if is_sealed && sealed(line) != contents {
+            return Err("is damaged: its checksum is another".into());
+        }
+        let (state, mut unsure) = State::read_unsure(line, boat, cold)?;
+        if !is_sealed {
+            unsure = Unsure::ALL.to_vec();
+        }
+        Ok((state, unsure))
+    }
+
     /// Reads a line for this boat. What it says that the boat does not know
     /// falls back to `cold`, the state of a cold start.
     pub fn read(line: &str, boat: &Boat, cold: &Saved) -> Result<State, String> {
+        State::read_unsure(line, boat, cold).map(|(state, _)| state)
+    }
+
+    /// The same, with what of it is not sure and must be asked for.
+    fn read_unsure(line: &str, boat: &Boat, cold: &Saved) -> Result<(State, Vec<Unsure>), String> {
         let line: StateLine = serde_json::from_str(line).map_err(|error| error.to_string())?;
         if line.format > FORMAT {
             return Err(format!(
@@ -199,6 +223,7 @@ impl State {
                 line.format
             ));
         }
+        let unsure = unsure(&line, boat);
         let mut saved = cold.clone();
         let ladder = &boat.ladder;
         let place = ladder.plans.iter().position(|plan| plan.name == *line.plan);
@@ -217,10 +242,12 @@ impl State {
                 false => Rigging::Cleared,
             };
         }
-        saved.hands = Hands {
-            on_deck: line.on_deck,
-            below: line.below,
-        };
+        if !unsure.contains(&Unsure::Hands) {
+            saved.hands = Hands {
+                on_deck: line.on_deck,
+                below: line.below,
+            };
+        }
         saved.condition = Word::from_word(&line.condition).unwrap_or(saved.condition);
         saved.helm = Word::from_word(&line.helm).unwrap_or(saved.helm);
         saved.doing = Word::from_word(&line.doing).unwrap_or(saved.doing);
@@ -257,11 +284,106 @@ impl State {
         });
         saved.forecast = line.forecast.map_or(SavedForecast::OfTheBoat, entered);
         saved.heel = learnt_heel(boat, &line.heel);
-        Ok(State {
+        let state = State {
             saved,
             saved_unix_ms: line.saved_unix_ms,
-        })
+        };
+        Ok((state, unsure))
     }
+}
+
+/// Most people that a yacht of this kind has in one place.
+pub const MOST_HANDS: u8 = 20;
+
+/// What of a saved state cannot be believed, and is asked for by key.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Unsure {
+    /// Which plan is set.
+    Plan,
+    /// Who is on deck and below, and how they are.
+    Hands,
+    /// What she does and who steers.
+    Doing,
+    /// The forecast that was entered.
+    Forecast,
+    /// What was rigged or set up.
+    Setup,
+}
+
+impl Unsure {
+    /// All of them.
+    pub const ALL: [Unsure; 5] = [
+        Unsure::Plan,
+        Unsure::Hands,
+        Unsure::Doing,
+        Unsure::Forecast,
+        Unsure::Setup,
+    ];
+
+    /// Whether the crew says it by this act.
+    pub fn is_answered_by(self, act: Act) -> bool {
+        match self {
+            Unsure::Plan => matches!(act, Act::Plan(_) | Act::PlanDown | Act::PlanUp),
+            Unsure::Hands => matches!(act, Act::Hands(_)),
+            Unsure::Doing => matches!(act, Act::Doing(_)),
+            Unsure::Setup => matches!(act, Act::Setup { .. } | Act::Rigged { .. }),
+            // It comes with an input of its own.
+            Unsure::Forecast => false,
+        }
+    }
+
+    /// As it is asked.
+    pub fn question(self) -> &'static str {
+        match self {
+            Unsure::Plan => "which plan is set?",
+            Unsure::Hands => "how many are on deck and below?",
+            Unsure::Doing => "what does she do, and who steers?",
+            Unsure::Forecast => "is there a forecast?",
+            Unsure::Setup => "what is rigged and set up?",
+        }
+    }
+}
+
+/// A line of state as it stands in the file: with its length and checksum
+/// beneath, so that neither a cut nor a changed letter is believed.
+pub fn sealed(line: &str) -> String {
+    let mut sum = flate2::Crc::new();
+    sum.update(line.as_bytes());
+    format!("{line}\ncrc32 {:08x} bytes {}\n", sum.sum(), line.len())
+}
+
+/// What the boat does not know, or what cannot be.
+fn unsure(line: &StateLine, boat: &Boat) -> Vec<Unsure> {
+    let ladder = &boat.ladder;
+    let has_plan = |name: &str| ladder.plans.iter().any(|plan| plan.name == *name);
+    let is_within = |count: u8| count <= MOST_HANDS;
+    let change = line.change.as_ref();
+    let is_sure = |what: Unsure| match what {
+        Unsure::Plan => has_plan(&line.plan) && change.is_none_or(|it| has_plan(&it.to)),
+        Unsure::Hands => {
+            is_within(line.on_deck)
+                && is_within(line.below)
+                && Condition::from_word(&line.condition).is_some()
+        }
+        Unsure::Doing => {
+            Doing::from_word(&line.doing).is_some()
+                && Helm::from_word(&line.helm).is_some()
+                && line
+                    .sea
+                    .as_deref()
+                    .is_none_or(|it| Sea::from_word(it).is_some())
+        }
+        Unsure::Forecast => {
+            let table = line.forecast.as_ref().and_then(|it| it.table.as_deref());
+            table.is_none_or(|table| read_forecast(table).is_ok())
+        }
+        Unsure::Setup => {
+            let known = |name: &String| ladder.setup.iter().any(|item| item.name == **name);
+            let rigged = |name: &String| ladder.rigged.iter().any(|item| item.name == **name);
+            line.ready.iter().all(known) && line.rigged.iter().all(rigged)
+        }
+    };
+    Unsure::ALL.into_iter().filter(|it| !is_sure(*it)).collect()
 }
 
 fn heel_lines(boat: &Boat, heel: &LearntHeel) -> Vec<HeelLine> {
@@ -332,7 +454,6 @@ fn confirmation(confirmed: bool) -> Confirmation {
 mod tests {
     use super::*;
     use crate::engine::Engine;
-    use cringle_core::act::{Act, Condition};
     use cringle_core::ladder::{ItemId, PlanId};
     use cringle_core::time::Timestamp;
 
@@ -432,5 +553,44 @@ mod tests {
         );
         assert_ne!(before, line);
         assert_eq!(State::read(&before, &boat, &cold).unwrap(), state);
+    }
+
+    #[test]
+    fn a_damaged_or_outdated_state_is_asked_for_and_not_half_believed() {
+        let boat = example();
+        let cold = Engine::new(&boat, Vec::new(), None, Timestamp::ZERO).saved();
+        let state = State {
+            saved: said(&boat),
+            saved_unix_ms: None,
+        };
+        let line = state.write(&boat);
+        let read = |line: &str| State::read_sealed(&sealed(line), &boat, &cold);
+        assert_eq!(read(&line), Ok((state.clone(), Vec::new())));
+        let named = boat.ladder.plans[2].name.as_str();
+        let other = line.replace(&format!("\"plan\":\"{named}\""), "\"plan\":\"kite\"");
+        assert_ne!(other, line);
+        assert_eq!(read(&other).unwrap().1, [Unsure::Plan]);
+        let (crowd, unsure) = read(&line.replace("\"on_deck\":1", "\"on_deck\":127")).unwrap();
+        assert_eq!(
+            (crowd.saved.hands, unsure),
+            (cold.hands, vec![Unsure::Hands])
+        );
+        let bad = "\"forecast\":{\"table\":\"tomorrow: wind\"}";
+        let bad = line.replace("\"forecast\":null", bad);
+        assert_eq!(read(&bad).unwrap().1, [Unsure::Forecast]);
+        // A file without a seal, of before or cut off, is sure of nothing.
+        let bare = State::read_sealed(&line, &boat, &cold).unwrap();
+        assert_eq!(bare.1, Unsure::ALL);
+        // Whatever single bit was changed, it is not believed.
+        let whole = sealed(&line);
+        for place in 0..whole.len() {
+            let mut bytes = whole.clone().into_bytes();
+            bytes[place] ^= 1;
+            let Ok(words) = String::from_utf8(bytes) else {
+                continue;
+            };
+            let read = State::read_sealed(&words, &boat, &cold);
+            assert!(read.is_err() || read.unwrap().1 == Unsure::ALL, "{place}");
+        }
     }
 }

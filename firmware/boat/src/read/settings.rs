@@ -215,9 +215,9 @@ pub(super) fn recorder(root: &Section<'_>) -> Recorder {
     if !is_on {
         recorder.directory = None;
     }
-    if let Some(days) = section.whole("keep_days", 1..=3650) {
-        recorder.keep_days = days;
-    }
+    // Files of before may have it. It is not obeyed: a computer whose clock is
+    // wrong would remove what is a day old.
+    let _ = section.whole("keep_days", 1..=3650);
     if let Some(megabytes) = section.whole("most_mb", 10..=1_000_000) {
         recorder.most_mb = megabytes;
     }

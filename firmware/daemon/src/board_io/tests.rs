@@ -268,6 +268,7 @@ async fn a_press_on_the_board_acknowledges_the_call() {
         })],
         faces: vec![Box::new(board_io)],
         progress: Progress::default(),
+        unsure: Vec::new(),
         boat_file,
     });
     let (_news, coming) = mpsc::channel(1);

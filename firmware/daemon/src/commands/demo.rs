@@ -117,6 +117,7 @@ async fn sail(arguments: &Arguments) -> Result<(Finished, Calls), Failure> {
         outputs: None,
         tellers: front.tellers,
         faces: front.faces,
+        unsure: Vec::new(),
         progress: ashore.progress,
         names,
         boat_file,

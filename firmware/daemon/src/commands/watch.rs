@@ -22,6 +22,7 @@ use crate::aboard::Aboard;
 use crate::board_io::{self, BoardIo, Devices};
 use crate::boatfile::{self, Otherwise};
 use crate::clock::{self, Clock};
+use crate::disk::{Disk, RealDisk};
 use crate::engine::Engine;
 use crate::events::{event_line, event_words};
 use crate::face::{Face, Input};
@@ -33,8 +34,8 @@ use crate::ports::{self, Port};
 use crate::progress::Progress;
 use crate::recorder::lines::Entry;
 use crate::recorder::{Recorder, Settings};
-use crate::state::State;
-use crate::store::{STATE_FILE, Store};
+use crate::state::{State, Unsure};
+use crate::store::{EVENT_LOG, STATE_FILE, Store};
 use crate::terminal::{self, Lines, Terminal};
 use crate::voice::Voice;
 use crate::watch::{Parts, Teller, Watcher, age_in_words};
@@ -115,9 +116,9 @@ async fn watch(
     let port_names: Vec<String> = openings.iter().map(|port| port.name.clone()).collect();
     let names = wiring::names(&boat_file, &port_names);
     let directory = state_directory(arguments.state.as_deref());
-    let _alone = alone_in(&directory)?;
+    let held = alone_in(&directory)?;
     let clock = Clock::real();
-    let mut state = state_before(&boat_file, &directory.join(STATE_FILE));
+    let (mut state, unsure) = state_before(&boat_file, &directory);
     if let (Some(state), Some(_)) = (&mut state, &arguments.forecast) {
         // What is given now stands for what was entered before.
         state.saved.forecast = SavedForecast::OfTheBoat;
@@ -144,11 +145,12 @@ async fn watch(
         aboard: Aboard::new(&openings, DataOrigin::Live),
         clock: clock.clone(),
         recorder,
-        store: Some(Store::start(directory)),
+        store: Some(Store::start(directory, held)),
         outputs,
         tellers: front.tellers,
         faces: front.faces,
         progress: Progress::default(),
+        unsure,
         names,
         boat_file,
     });
@@ -180,34 +182,39 @@ fn state_directory(given: Option<&Path>) -> PathBuf {
     }
 }
 
-/// What was saved before a restart. A state file that cannot be read is told
-/// and passed over: the crew then says what is set.
-fn state_before(boat_file: &BoatFile, path: &Path) -> Option<State> {
+/// What was saved before a restart, and what of it must be asked for. A state
+/// file that is damaged is passed over: the crew then says what is set.
+fn state_before(boat_file: &BoatFile, directory: &Path) -> (Option<State>, Vec<Unsure>) {
+    let path = directory.join(STATE_FILE);
     let anew = "beginning as the boat file says: enter plan and hands anew";
-    let line = match std::fs::read_to_string(path) {
-        Ok(line) => line,
+    let lost = |why: &str| {
+        tracing::warn!("state file {} {why}; {anew}", path.display());
+        (None, Unsure::ALL.to_vec())
+    };
+    let contents = match RealDisk.read(&path) {
+        Ok(contents) => contents,
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+            // Where a log is, a watch has kept its state before.
+            if RealDisk.is_there(&directory.join(EVENT_LOG)) {
+                return lost("is gone");
+            }
             tracing::info!("no state from before: {} is not there", path.display());
-            return None;
+            return (None, Vec::new());
         }
-        Err(why) => {
-            tracing::warn!(
-                "state file {} cannot be read: {why}; {anew}",
-                path.display()
-            );
-            return None;
-        }
+        Err(why) => return lost(&format!("cannot be read: {why}")),
     };
     let cold = Watch::new(&boat_file.boat, None, Timestamp::ZERO).saved();
-    match State::read(&line, &boat_file.boat, &cold) {
-        Ok(state) => {
-            tracing::info!("state from before taken up, {}", age_in_words(&state));
-            Some(state.aged(clock::system_unix_ms()))
+    let contents = String::from_utf8_lossy(&contents);
+    match State::read_sealed(&contents, &boat_file.boat, &cold) {
+        Ok((state, unsure)) => {
+            let age = age_in_words(&state);
+            tracing::info!("state from before taken up, {age}");
+            for question in unsure.iter().map(|it| it.question()) {
+                tracing::warn!("state file {}: not sure: {question}", path.display());
+            }
+            (Some(state.aged(clock::system_unix_ms())), unsure)
         }
-        Err(why) => {
-            tracing::warn!("state file {}: {why}; {anew}", path.display());
-            None
-        }
+        Err(why) => lost(&why),
     }
 }
 
@@ -229,7 +236,6 @@ fn recorder(
     };
     let settings = Settings {
         keep_free_bytes: arguments.keep_free << 20,
-        keep_days: boat_file.recorder.keep_days,
         most_bytes: u64::from(boat_file.recorder.most_mb) << 20,
         ..Settings::new(directory?)
     };

@@ -9,14 +9,12 @@ use serde::Deserialize;
 use super::foretell;
 use crate::face::Input;
 use crate::names::Names;
+use crate::state::MOST_HANDS;
 use crate::words::Word;
 
 /// What the acts are called, for whoever asks for another.
 const ACTS: &str = "acknowledge, silence, started, given_up, plan, setup, doing, hands, \
                     condition, helm, squall, not_now, wake or forecast";
-
-/// Most people that a yacht of this kind has in one place.
-const MOST_HANDS: u8 = 20;
 
 /// Why something is not done.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -17,7 +17,7 @@ use tokio::sync::{mpsc, watch};
 use super::ask::{self, Refusal};
 use super::moment::Moment;
 use super::{Going, Shared, live, seen};
-use crate::face::Input;
+use crate::face::{Input, Receipt};
 use crate::picture::{Picture, Size};
 
 /// The page itself: one file, nothing from elsewhere.
@@ -33,6 +33,12 @@ const AFTER_A_WRONG_KEY: Duration = Duration::from_millis(300);
 const POLICY: &str = "default-src 'none'; connect-src 'self'; img-src 'self' data:; \
                       script-src 'unsafe-inline'; style-src 'unsafe-inline'; \
                       frame-ancestors 'none'; form-action 'none'; base-uri 'none'";
+
+/// How long an answer waits for the disk: longer than a slow card takes, shorter
+/// than a person's patience.
+const FOR_THE_DISK: Duration = Duration::from_secs(3);
+
+const NOT_KEPT_YET: &str = "taken, but not on the disk yet: a power cut now would lose it";
 
 #[derive(Clone)]
 struct Desk {
@@ -197,19 +203,31 @@ impl Desk {
         self.shared.newest.borrow().clone()
     }
 
-    /// 204 once the loop has it: it is taken in the order of all inputs.
+    /// 204 once the loop has it and what the crew said is on the disk; 202 where
+    /// it is obeyed and the disk has not answered.
     async fn pass_on(&self, asked: Result<Input, Refusal>) -> Response {
         match asked {
-            Ok(input) => match self.inputs.send(input).await {
-                Ok(()) => StatusCode::NO_CONTENT.into_response(),
-                Err(_) => (StatusCode::SERVICE_UNAVAILABLE, "the watch has ended").into_response(),
-            },
+            Ok(input) => self.obey(input).await,
             Err(Refusal::Forbidden(words)) => {
                 // Guessing takes time.
                 tokio::time::sleep(AFTER_A_WRONG_KEY).await;
                 (StatusCode::FORBIDDEN, words).into_response()
             }
             Err(Refusal::Wrong(words)) => (StatusCode::BAD_REQUEST, words).into_response(),
+        }
+    }
+
+    async fn obey(&self, input: Input) -> Response {
+        let (receipt, mut kept) = Receipt::new();
+        // Both in this order: the loop takes them so.
+        for input in [input, Input::Kept(receipt)] {
+            if self.inputs.send(input).await.is_err() {
+                return (StatusCode::SERVICE_UNAVAILABLE, "the watch has ended").into_response();
+            }
+        }
+        match tokio::time::timeout(FOR_THE_DISK, kept.wait_for(|kept| *kept)).await {
+            Ok(Ok(_)) => StatusCode::NO_CONTENT.into_response(),
+            _ => (StatusCode::ACCEPTED, NOT_KEPT_YET).into_response(),
         }
     }
 }

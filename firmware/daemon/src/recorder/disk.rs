@@ -8,15 +8,14 @@
 //! ```
 //!
 //! The card is spared: lines are packed as they come, go to the system once a
-//! second and to the card every half minute, or at once when a call has
+//! second and to the card every twenty seconds, or at once when a call has
 //! changed. A program that dies loses a second, a battery that dies half a
-//! minute at most.
+//! minute at most: the rest is left to a card that takes long to answer.
 
 use std::io;
 use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TrySendError, sync_channel};
-use std::sync::{Arc, Mutex, PoisonError};
-use std::thread::JoinHandle;
+use std::sync::{Arc, Condvar, Mutex, PoisonError};
 use std::time::Duration;
 
 use cringle_core::time::Timestamp;
@@ -24,16 +23,23 @@ use cringle_core::time::Timestamp;
 use super::files;
 use super::lines::{Entry, FORMAT};
 use super::part::Part;
-use crate::clock::{self, Clock};
+use crate::clock::Clock;
+use crate::disk::{Disk, RealDisk, TOO_OLD, remedy};
 
 /// Lines that may wait for the card: about half a minute of a busy boat.
 const MOST_WAITING: usize = 8192;
 /// How often lines go to the system.
 const FLUSH: Duration = Duration::from_secs(1);
-/// How often they go to the card.
-const SYNC: Duration = Duration::from_secs(30);
-/// How often the free space is looked at.
-const LOOK: Duration = Duration::from_secs(10);
+/// How often they go to the card. Thirty seconds are promised; at thirty a power
+/// cut was seen to cost 37, so ten are left for a card that answers late.
+const SYNC: Duration = Duration::from_secs(20);
+/// How often the free space is looked at, and whether the part is still there.
+const LOOK: Duration = Duration::from_secs(5);
+/// How long an end waits for a disk that makes no progress.
+const PATIENCE: Duration = Duration::from_secs(2);
+/// And how long in all, where the watch never waits for a disk: see the service's
+/// `TimeoutStopSec`.
+const PATIENCE_IN_ALL: Duration = Duration::from_secs(4);
 /// A day: a part never holds more.
 const DAY_MS: u64 = 86_400_000;
 
@@ -48,10 +54,10 @@ pub struct Settings {
     pub keep_free_bytes: u64,
     /// Whether parts are gzipped.
     pub packing: Packing,
-    /// Older recordings are removed.
-    pub keep_days: u32,
     /// The oldest are removed while all take more than this.
     pub most_bytes: u64,
+    /// And while there are more files than this.
+    pub most_parts: usize,
     /// How long after a failure it is tried again.
     pub retry: Duration,
     /// What is done with an input when the disk is far behind.
@@ -85,8 +91,9 @@ impl Settings {
             part_bytes: 8 << 20,
             keep_free_bytes: 100 << 20,
             packing: Packing::Gzip,
-            keep_days: 90,
             most_bytes: 2000 << 20,
+            // Eight of 8 MB a day fill a year; a directory of more is slow to list.
+            most_parts: 3000,
             retry: Duration::from_secs(60),
             when_behind: WhenBehind::Lose,
         }
@@ -106,37 +113,78 @@ pub struct RecorderState {
     pub fault: Option<String>,
     /// Room left on the file system when it was last looked at.
     pub free_bytes: Option<u64>,
+    /// Older recordings removed since the start, to make room.
+    pub removed: Vec<String>,
 }
 
 /// Takes entries; whether it may block is a setting.
 pub struct Recorder {
     entries: Option<SyncSender<Message>>,
     state: Arc<Mutex<RecorderState>>,
+    way: SharedWay,
     crew_state: Arc<Mutex<Option<Entry>>>,
-    thread: Option<JoinHandle<()>>,
+    clock: Clock,
     when_behind: WhenBehind,
 }
 
-enum Message {
+/// With the moment at which it was left here.
+struct Message {
+    left: Timestamp,
+    what: Work,
+}
+
+enum Work {
     Entry(Timestamp, Vec<u8>),
     /// To the card with all that came before.
     Sync,
 }
 
+/// How far the thread has come.
+#[derive(Default)]
+struct Way {
+    /// When the oldest that is not written was left here.
+    oldest: Option<Timestamp>,
+    written: u64,
+    has_ended: bool,
+}
+
+type SharedWay = Arc<(Mutex<Way>, Condvar)>;
+
 impl Recorder {
     /// Begins a run. `head` says what every part begins with: ports, boat
     /// file, start.
     pub fn start(settings: Settings, head: Vec<Entry>) -> Recorder {
+        let disk = Arc::new(RealDisk);
+        let (recorder, writer) = Recorder::apart(settings, head, disk, Clock::real());
+        std::thread::spawn(move || writer.run());
+        recorder
+    }
+
+    /// Both halves, for a test that lets the second work when it likes.
+    pub fn apart(
+        settings: Settings,
+        head: Vec<Entry>,
+        disk: Arc<dyn Disk>,
+        clock: Clock,
+    ) -> (Recorder, Writer) {
         let (entries, coming) = sync_channel(MOST_WAITING);
-        let state = Arc::default();
-        let crew_state = Arc::default();
-        let when_behind = settings.when_behind;
+        let recorder = Recorder {
+            entries: Some(entries),
+            state: Arc::default(),
+            way: Arc::default(),
+            crew_state: Arc::default(),
+            clock: clock.clone(),
+            when_behind: settings.when_behind,
+        };
         let writer = Writer {
             settings,
             head,
-            state: Arc::clone(&state),
-            crew_state: Arc::clone(&crew_state),
-            clock: Clock::real(),
+            disk,
+            coming,
+            state: Arc::clone(&recorder.state),
+            way: Arc::clone(&recorder.way),
+            crew_state: Arc::clone(&recorder.crew_state),
+            clock,
             run: None,
             part: 0,
             open: None,
@@ -146,24 +194,17 @@ impl Recorder {
             synced_at: Timestamp::ZERO,
             looked_at: None,
         };
-        let thread = std::thread::spawn(move || writer.run(&coming));
-        Recorder {
-            entries: Some(entries),
-            state,
-            crew_state,
-            thread: Some(thread),
-            when_behind,
-        }
+        (recorder, writer)
     }
 
     /// Records an input.
     pub fn record(&self, at: Timestamp, entry: &Entry) {
-        self.send(Message::Entry(at, entry.write()));
+        self.send(Work::Entry(at, entry.write()));
     }
 
     /// Brings all so far onto the card, as when a call has changed.
     pub fn sync(&self) {
-        self.send(Message::Sync);
+        self.send(Work::Sync);
     }
 
     /// What a later part must say of the time before it.
@@ -173,42 +214,73 @@ impl Recorder {
 
     /// How it fares.
     pub fn state(&self) -> RecorderState {
-        lock(&self.state).clone()
+        let mut state = lock(&self.state).clone();
+        let oldest = lock(&self.way.0).oldest;
+        let age = oldest.map(|at| self.clock.now().since(at));
+        if let Some(age) = age.filter(|age| state.fault.is_none() && *age > TOO_OLD) {
+            let seconds = age.as_secs();
+            state.fault = Some(format!(
+                "the disk of the recordings has not answered for {seconds} s: look at it, or \
+                 restart with another --record"
+            ));
+        }
+        state
     }
 
-    /// Ends the recording in good order and waits until it is on the card.
+    /// Ends the recording in good order and waits a moment until it is on the card.
     pub fn end(mut self, at: Timestamp) -> RecorderState {
         self.record(at, &Entry::End(at));
         self.close();
         self.state()
     }
 
+    /// Waits as long as the disk makes progress, and not long for one that hangs.
     fn close(&mut self) {
-        self.entries = None;
-        if let Some(thread) = self.thread.take() {
-            // A panic there has been told already.
-            let _ = thread.join();
+        if self.entries.take().is_none() {
+            return;
+        }
+        let begun = self.clock.now();
+        let mut way = lock(&self.way.0);
+        while !way.has_ended {
+            let before = way.written;
+            let waited = self
+                .way
+                .1
+                .wait_timeout_while(way, PATIENCE, |way| !way.has_ended && way.written == before);
+            way = waited.unwrap_or_else(PoisonError::into_inner).0;
+            let is_late = self.when_behind == WhenBehind::Lose
+                && self.clock.now().since(begun) > PATIENCE_IN_ALL;
+            if !way.has_ended && (way.written == before || is_late) {
+                let mut state = lock(&self.state);
+                let words = "the disk did not answer at the end: the last inputs are not on it";
+                state.fault.get_or_insert(words.into());
+                return;
+            }
         }
     }
 
-    fn send(&self, message: Message) {
+    fn send(&self, what: Work) {
         let Some(entries) = &self.entries else { return };
+        let left = self.clock.now();
+        lock(&self.way.0).oldest.get_or_insert(left);
+        let message = Message { left, what };
         let sent = match self.when_behind {
             WhenBehind::Lose => entries.try_send(message),
             WhenBehind::Wait => entries
                 .send(message)
                 .map_err(|unsent| TrySendError::Disconnected(unsent.0)),
         };
-        match sent {
-            Err(TrySendError::Full(Message::Entry(..))) => {
+        match sent.map_err(|unsent| match unsent {
+            TrySendError::Full(message) => Some(message.what),
+            TrySendError::Disconnected(_) => None,
+        }) {
+            Err(Some(Work::Entry(..))) => {
                 let mut state = lock(&self.state);
                 state.lost += 1;
                 state.fault = Some("the disk is too slow: inputs were not recorded".into());
             }
-            Err(TrySendError::Disconnected(_)) => {
-                lock(&self.state).fault = Some("the recorder has stopped".into());
-            }
-            Ok(()) | Err(TrySendError::Full(Message::Sync)) => {}
+            Err(None) => lock(&self.state).fault = Some("the recorder has stopped".into()),
+            Ok(()) | Err(Some(Work::Sync)) => {}
         }
     }
 }
@@ -224,9 +296,12 @@ fn lock<T>(shared: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
 }
 
 /// The thread's side.
-struct Writer {
+pub struct Writer {
     settings: Settings,
     head: Vec<Entry>,
+    disk: Arc<dyn Disk>,
+    coming: Receiver<Message>,
+    way: SharedWay,
     state: Arc<Mutex<RecorderState>>,
     crew_state: Arc<Mutex<Option<Entry>>>,
     clock: Clock,
@@ -241,18 +316,55 @@ struct Writer {
 }
 
 impl Writer {
-    fn run(mut self, coming: &Receiver<Message>) {
-        self.heed(Timestamp::ZERO, |writer| writer.open_part(Timestamp::ZERO));
+    fn run(mut self) {
+        self.begin();
         loop {
-            match coming.recv_timeout(FLUSH) {
-                Ok(Message::Entry(at, line)) => self.entry(at, &line),
-                Ok(Message::Sync) => self.heed_now(|writer| writer.sync()),
-                Err(RecvTimeoutError::Timeout) => {}
+            match self.coming.recv_timeout(FLUSH) {
+                Ok(message) => self.take(message),
+                Err(RecvTimeoutError::Timeout) => self.caught_up(),
                 Err(RecvTimeoutError::Disconnected) => break,
             }
             self.look_after();
         }
+        self.finish();
+    }
+
+    /// Opens the first part.
+    pub fn begin(&mut self) {
+        self.heed_now(|writer| writer.open_part(Timestamp::ZERO));
+    }
+
+    /// Writes what waits, once.
+    pub fn turn(&mut self) {
+        while let Ok(message) = self.coming.try_recv() {
+            self.take(message);
+        }
+        self.caught_up();
+        self.look_after();
+    }
+
+    /// Closes the part in good order.
+    pub fn finish(&mut self) {
         self.heed_now(|writer| writer.close());
+        lock(&self.way.0).has_ended = true;
+        self.way.1.notify_all();
+    }
+
+    fn take(&mut self, message: Message) {
+        lock(&self.way.0).oldest = Some(message.left);
+        match message.what {
+            Work::Entry(at, line) => self.entry(at, &line),
+            Work::Sync => self.heed_now(|writer| writer.sync()),
+        }
+        let mut way = lock(&self.way.0);
+        way.written += 1;
+        // Whatever else waits was left later than this.
+        way.oldest = Some(self.clock.now());
+        self.way.1.notify_all();
+    }
+
+    fn caught_up(&self) {
+        lock(&self.way.0).oldest = None;
     }
 
     /// Does what may fail; a failure stops the recording for a while.
@@ -266,7 +378,9 @@ impl Writer {
             let mut state = lock(&self.state);
             state.lost += waiting;
             state.path = None;
-            state.fault = Some(error.to_string());
+            let directory = self.settings.directory.display();
+            let remedy = remedy(&error);
+            state.fault = Some(format!("{directory}: {error}; {remedy}"));
         }
     }
 
@@ -323,23 +437,23 @@ impl Writer {
 
     fn open_part(&mut self, at: Timestamp) -> io::Result<()> {
         let directory = self.settings.directory.clone();
-        std::fs::create_dir_all(&directory)?;
+        self.disk.make_directory(&directory)?;
         self.make_room();
         self.look_for_room()?;
         let run = match self.run {
             Some(run) => run,
-            None => files::next_run(&directory)?,
+            None => files::next_run(&*self.disk, &directory)?,
         };
         self.run = Some(run);
         self.part += 1;
         let packing = self.settings.packing;
         let path = files::part_path(&directory, run, self.part, packing);
-        self.open = Some(Part::create(&path, packing, at)?);
+        self.open = Some(Part::create(&*self.disk, &path, packing, at)?);
         // To the card at once: on a full one a part that holds nothing would
         // look like a recording that goes on.
         let begun = self.write_head(run).and_then(|()| self.sync());
-        if let Err(error) = begun.and_then(|()| files::sync_directory(&directory)) {
-            std::fs::remove_file(&path).ok();
+        if let Err(error) = begun.and_then(|()| self.disk.sync_directory(&directory)) {
+            self.disk.remove(&path).ok();
             self.part -= 1;
             return Err(error);
         }
@@ -379,32 +493,47 @@ impl Writer {
         let due = self.looked_at.is_none_or(|at| now.since(at) >= LOOK);
         if due && self.open.is_some() {
             self.looked_at = Some(now);
-            self.heed(now, |writer| writer.look_for_room());
+            self.heed(now, |writer| {
+                writer.look_for_part()?;
+                writer.look_for_room()
+            });
         }
     }
 
-    /// Removes what is older or more than may be kept, but nothing of this
-    /// run: that is the one worth most.
+    /// A part that somebody deleted is no recording: another is begun.
+    fn look_for_part(&mut self) -> io::Result<()> {
+        let path = lock(&self.state).path.clone();
+        match path {
+            Some(path) if !self.disk.is_there(&path) => {
+                let words = format!("{} was deleted while running", path.display());
+                Err(io::Error::new(io::ErrorKind::NotFound, words))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// Removes the oldest of what is more than may be kept, but nothing of this
+    /// run: that is the one worth most. Each removal is told.
     fn make_room(&self) {
-        let Settings {
-            directory,
-            keep_days,
-            most_bytes,
-            ..
-        } = &self.settings;
-        let now_ms = clock::system_unix_ms();
+        let directory = &self.settings.directory;
         let kept = files::Kept {
-            not_before_ms: now_ms.map(|now| now - i64::from(*keep_days) * DAY_MS as i64),
-            most_bytes: *most_bytes,
+            most_bytes: self.settings.most_bytes,
+            most_parts: self.settings.most_parts,
             spared_run: self.run,
         };
-        if let Err(error) = files::prune(directory, &kept) {
-            tracing::warn!("old recordings cannot be removed: {error}");
+        match files::prune(&*self.disk, directory, &kept) {
+            Ok(removed) => {
+                for name in &removed {
+                    tracing::warn!("old recording removed to make room: {name}");
+                }
+                lock(&self.state).removed.extend(removed);
+            }
+            Err(error) => tracing::warn!("old recordings cannot be removed: {error}"),
         }
     }
 
     fn look_for_room(&mut self) -> io::Result<()> {
-        let free = files::free_bytes(&self.settings.directory)?;
+        let free = self.disk.free_bytes(&self.settings.directory)?;
         lock(&self.state).free_bytes = Some(free);
         if free >= self.settings.keep_free_bytes {
             return Ok(());
@@ -468,7 +597,8 @@ mod tests {
 
     fn files_in(directory: &std::path::Path) -> Vec<PathBuf> {
         let entries = std::fs::read_dir(directory).unwrap();
-        entries.map(|entry| entry.unwrap().path()).collect()
+        let paths = entries.map(|entry| entry.unwrap().path());
+        paths.filter(|path| path.extension().is_some()).collect()
     }
 
     fn settings(directory: &std::path::Path) -> Settings {
@@ -578,5 +708,52 @@ mod tests {
         let state = recorder.end(Timestamp::from_secs(2));
         assert!(state.fault.is_some());
         assert_eq!(state.lost, 2);
+    }
+
+    /// A recorder whose writer works only when the test lets it.
+    fn by_hand(directory: &std::path::Path) -> (Recorder, Writer, crate::clock::Winder) {
+        let (winder, clock) = Clock::by_hand();
+        let settings = settings(directory);
+        let (recorder, writer) = Recorder::apart(settings, head(), Arc::new(RealDisk), clock);
+        (recorder, writer, winder)
+    }
+
+    #[test]
+    fn a_hung_disk_is_a_fault_after_five_seconds_and_the_end_does_not_wait_for_it() {
+        let directory = tempfile::tempdir().unwrap();
+        let (recorder, mut writer, winder) = by_hand(directory.path());
+        writer.begin();
+        for second in 1..=6 {
+            winder.wind_to(Timestamp::from_secs(second));
+            recorder.record(Timestamp::from_secs(second), &heard(second));
+        }
+        assert_eq!(recorder.state().fault, None);
+        winder.wind_to(Timestamp::from_secs(7));
+        let fault = recorder.state().fault.unwrap();
+        assert!(fault.contains("has not answered for 6 s"), "{fault}");
+        writer.turn();
+        assert_eq!(recorder.state().fault, None);
+        let wall = Clock::real();
+        let state = recorder.end(Timestamp::from_secs(8));
+        assert!(wall.now() < Timestamp::from_secs(5));
+        assert!(state.fault.unwrap().contains("at the end"));
+    }
+
+    #[test]
+    fn a_recording_deleted_while_running_is_told_and_begun_again() {
+        let directory = tempfile::tempdir().unwrap();
+        let (recorder, mut writer, winder) = by_hand(directory.path());
+        writer.begin();
+        writer.turn();
+        std::fs::remove_dir_all(directory.path()).unwrap();
+        winder.wind_to(Timestamp::from_secs(6));
+        writer.turn();
+        let fault = recorder.state().fault.unwrap();
+        assert!(fault.contains("was deleted while running"), "{fault}");
+        winder.wind_to(Timestamp::from_secs(70));
+        recorder.record(Timestamp::from_secs(70), &heard(70));
+        writer.turn();
+        assert_eq!(recorder.state().fault, None);
+        assert!(recorder.state().path.unwrap().exists());
     }
 }

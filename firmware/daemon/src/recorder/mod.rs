@@ -3,8 +3,8 @@
 //! reads it.
 
 mod disk;
-pub mod files;
+mod files;
 mod part;
 
 pub use cringle_engine::recording::{lines, read};
-pub use disk::{Recorder, RecorderState, Settings, WhenBehind};
+pub use disk::{Packing, Recorder, RecorderState, Settings, WhenBehind, Writer};

@@ -6,7 +6,6 @@
 //! window of the packer goes on over a flush, which costs a twentieth in size
 //! at one flush a second.
 
-use std::fs::File;
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
 
@@ -15,7 +14,7 @@ use flate2::Compression;
 use flate2::write::GzEncoder;
 
 use super::disk::Packing;
-use super::files;
+use crate::disk::{Disk, DiskFile};
 
 /// A part that is being written.
 pub(super) struct Part {
@@ -34,15 +33,20 @@ enum Stream {
 
 /// Counts what goes into the file.
 struct Counted {
-    file: BufWriter<File>,
+    file: BufWriter<Box<dyn DiskFile>>,
     bytes: u64,
 }
 
 impl Part {
     /// Begins a file that is not there yet.
-    pub(super) fn create(path: &Path, packing: Packing, began: Timestamp) -> io::Result<Part> {
+    pub(super) fn create(
+        disk: &dyn Disk,
+        path: &Path,
+        packing: Packing,
+        began: Timestamp,
+    ) -> io::Result<Part> {
         let file = Counted {
-            file: BufWriter::new(files::create(path)?),
+            file: BufWriter::new(disk.create_new(path)?),
             bytes: 0,
         };
         let stream = match packing {
@@ -87,7 +91,7 @@ impl Part {
     /// To the card.
     pub(super) fn sync(&mut self) -> io::Result<()> {
         self.flush()?;
-        self.file().file.get_ref().sync_data()
+        self.file_mut().file.get_mut().sync()
     }
 
     /// Ends the file in good order, on the card; tells its size.
@@ -97,8 +101,15 @@ impl Part {
             Stream::Plain(file) => file,
         };
         file.flush()?;
-        file.file.get_ref().sync_data()?;
+        file.file.get_mut().sync()?;
         Ok(file.bytes)
+    }
+
+    fn file_mut(&mut self) -> &mut Counted {
+        match &mut self.stream {
+            Stream::Gzip(packer) => packer.get_mut(),
+            Stream::Plain(file) => file,
+        }
     }
 
     fn file(&self) -> &Counted {
@@ -124,6 +135,7 @@ impl Write for Counted {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::disk::RealDisk;
     use crate::ports::PortId;
     use crate::recorder::lines::{Entry, FORMAT};
     use crate::recorder::read::{Damage, Recording};
@@ -145,7 +157,7 @@ mod tests {
 
     /// A part that holds its head and has been flushed.
     fn begun(path: &Path, packing: Packing) -> Part {
-        let mut part = Part::create(path, packing, Timestamp::ZERO).unwrap();
+        let mut part = Part::create(&RealDisk, path, packing, Timestamp::ZERO).unwrap();
         let head = [
             Entry::Format(FORMAT),
             Entry::Part { run: 1, part: 1 },

@@ -36,6 +36,7 @@ fn watcher(clock: Clock) -> (Watcher, Told) {
         })],
         faces: Vec::new(),
         progress: Progress::default(),
+        unsure: Vec::new(),
         boat_file,
     };
     (Watcher::new(parts), told)
@@ -147,4 +148,23 @@ fn time_never_goes_back_though_a_line_comes_late() {
         what: What::Line(Line::from_slice(b"$YXXDR,A,12.4,D,HEEL*59").unwrap()),
     });
     assert_eq!(watcher.parts.engine.view().now, Timestamp::from_secs(60));
+}
+
+#[test]
+fn what_is_not_sure_after_a_restart_is_asked_until_the_crew_has_said_it() {
+    let (_, clock) = Clock::by_hand();
+    let (mut watcher, _) = watcher(clock);
+    watcher.parts.unsure = vec![Unsure::Plan, Unsure::Forecast];
+    watcher.beat();
+    assert_eq!(watcher.parts.aboard.devices.len(), 2);
+    watcher.act(Act::PlanDown);
+    watcher.beat();
+    let asked = &watcher.parts.aboard.devices;
+    assert!(
+        asked.len() == 1 && asked[0].contains("forecast"),
+        "{asked:?}"
+    );
+    watcher.forecast(None);
+    watcher.beat();
+    assert_eq!(watcher.parts.aboard.devices, [""; 0]);
 }
