@@ -4,8 +4,8 @@ use std::path::{Path, PathBuf};
 
 use cringle_boat::{BoatFile, LoadError, Problem, Weight};
 
+use crate::answer::{Failure, aside};
 use crate::board_io;
-use crate::commands::{Failure, aside};
 
 /// The environment variable that names the boat file.
 pub const VARIABLE: &str = "CRINGLE_BOAT";

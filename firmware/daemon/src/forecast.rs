@@ -6,7 +6,7 @@ use std::path::Path;
 use anyhow::{Context, anyhow};
 use cringle_core::forecast::Table;
 
-use crate::commands::Failure;
+use crate::answer::Failure;
 
 /// What stands for no forecast, though the boat file has one.
 const NONE: &str = "none";

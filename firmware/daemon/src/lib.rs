@@ -3,6 +3,7 @@
 //! nothing about wind or sail.
 
 pub mod aboard;
+pub mod answer;
 pub mod board_io;
 pub mod boatfile;
 pub mod clock;

@@ -16,7 +16,7 @@ use serde_json::json;
 use tokio::sync::mpsc;
 
 use super::watch::stop_signal;
-use super::{Failure, Verdict, aside, say, wait_for};
+use crate::answer::{Failure, Verdict, aside, say, wait_for};
 use crate::boatfile::{self, Otherwise};
 use crate::clock::Clock;
 use crate::engine::Engine;

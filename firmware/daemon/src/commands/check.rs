@@ -9,7 +9,8 @@ use cringle_boat::{BoatFile, CallTimes, LoadError, Problem, Weight};
 use cringle_core::ladder::PlanId;
 use serde_json::json;
 
-use super::{Failure, Verdict, aside, check_board, say};
+use super::check_board;
+use crate::answer::{Failure, Verdict, aside, say};
 use crate::boatfile;
 
 /// The arguments of `check`.

@@ -8,7 +8,7 @@ use clap::Args;
 use cringle_boards::board::{Account, BoardFile, Missing, missing, missing_for};
 use serde_json::json;
 
-use super::{Failure, Verdict, aside, say};
+use crate::answer::{Failure, Verdict, aside, say};
 use crate::board_io;
 
 /// The arguments of `check` that concern a board.

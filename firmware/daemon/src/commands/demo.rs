@@ -13,8 +13,8 @@ use cringle_screen::ui::Ui;
 use tokio::sync::mpsc;
 
 use super::watch::{Front, forward, head, stop_signal};
-use super::{Failure, Verdict, aside, check_pace, say, wait_for};
 use crate::aboard::Aboard;
+use crate::answer::{Failure, Verdict, aside, check_pace, say, wait_for};
 use crate::demo::{self, Cables, Sea};
 use crate::engine::Engine;
 use crate::events::event_words;

@@ -17,7 +17,7 @@ use cringle_hindcast::report::{self, Asked, Report};
 use cringle_hindcast::series::{Part, Series};
 use cringle_hindcast::{ladder, lines, odds, page, table};
 
-use super::{Failure, Verdict, aside, say};
+use crate::answer::{Failure, Verdict, aside, say};
 use crate::boatfile::{self, Otherwise};
 
 /// Call times without a ladder: six by day, two by day, two by night with one

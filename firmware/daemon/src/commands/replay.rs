@@ -12,8 +12,8 @@ use cringle_engine::replay::Replay;
 use cringle_screen::aboard::DataOrigin;
 
 use super::watch::{Front, stop_signal};
-use super::{Failure, Verdict, aside, check_pace, wait_for};
 use crate::aboard::Aboard;
+use crate::answer::{Failure, Verdict, aside, check_pace, wait_for};
 use crate::boatfile::{self, Otherwise};
 use crate::clock::Clock;
 use crate::face::{self, Face, Stroke};

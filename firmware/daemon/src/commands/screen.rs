@@ -12,8 +12,8 @@ use cringle_screen::samples;
 use cringle_screen::ui::{Page, Ui};
 
 use super::strip::Strip;
-use super::{Failure, Verdict, say};
 use crate::aboard::Aboard;
+use crate::answer::{Failure, Verdict, say};
 use crate::boatfile::{self, Otherwise};
 use crate::picture::{Picture, Size};
 use crate::terminal;

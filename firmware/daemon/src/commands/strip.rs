@@ -11,7 +11,7 @@ use cringle_screen::ui::Ui;
 use serde_json::{Value, json};
 
 use super::replay::Stage;
-use super::{Failure, Verdict, say};
+use crate::answer::{Failure, Verdict, say};
 use crate::boatfile::{self, Otherwise};
 use crate::picture::{Picture, Size};
 

@@ -17,8 +17,8 @@ use rustix::fs::{FlockOperation, flock};
 use rustix::io::Errno;
 use tokio::sync::{Notify, mpsc};
 
-use super::{Failure, Verdict, say, wait_for};
 use crate::aboard::Aboard;
+use crate::answer::{Failure, Verdict, say, wait_for};
 use crate::board_io::{self, BoardIo, Devices};
 use crate::boatfile::{self, Otherwise};
 use crate::clock::{self, Clock};

@@ -28,8 +28,8 @@ use tokio::sync::Notify;
 pub use cable::Cables;
 
 use self::cable::Cable;
+use crate::answer::Failure;
 use crate::clock::{Clock, Winder};
-use crate::commands::Failure;
 use crate::face::Input;
 use crate::ports::{Port, PortId};
 use crate::progress::{Progress, Taken};

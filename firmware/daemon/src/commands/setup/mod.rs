@@ -14,7 +14,7 @@ use cringle_boards::board::SHIPPED;
 use cringle_boat::ports::{Address, PortSpec};
 use cringle_boat::{BoatFile, TEMPLATES, Template};
 
-use super::{Failure, Verdict, aside, wait_for};
+use crate::answer::{Failure, Verdict, aside, wait_for};
 use crate::{board_io, boatfile};
 use ask::Asker;
 use listen::{Candidate, Rate, listen};
