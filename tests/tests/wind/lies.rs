@@ -429,6 +429,22 @@ fn an_angle_without_its_side_is_found_by_heel_and_by_turns() {
     assert_eq!(boat.picture.wind(secs(1200)).twd_deg, None);
 }
 
+/// Stuck to starboard, she tacks: the heel is to windward by that angle.
+#[test]
+fn a_vane_that_sticks_is_not_one_without_its_side() {
+    let mut boat = Boat::new();
+    boat.sail(300, plainly);
+    let stuck = |now: &mut Moment| {
+        tacking(now, false, true);
+        now.wind = now.wind.map(|(_, speed)| (33.0, speed));
+    };
+    for _ in 0..3600 {
+        boat.sail(1, stuck);
+        assert!(!boat.has(Fault::AngleUnsigned), "{}", boat.second);
+    }
+    assert!(boat.has(Fault::VaneStuck));
+}
+
 #[test]
 fn hours_on_one_tack_with_turns_are_no_unsigned_angle() {
     // Close-hauled and broad reaching in turns, always on starboard tack.

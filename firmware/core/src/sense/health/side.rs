@@ -59,6 +59,7 @@ pub struct Side {
     gathering: Stretch,
     stretches: Deque<(f32, f32), STRETCHES>,
     turns: u8,
+    found: Option<Timestamp>,
 }
 
 /// Sums of one stretch.
@@ -78,7 +79,19 @@ impl Side {
         let is_signed = self.port_seconds >= PORT_SECONDS;
         if !is_signed && (self.windward.is_so() || self.turns >= TURNS) {
             let fault = Fault::AngleUnsigned;
-            found(Finding { fault, began: now });
+            let began = *self.found.get_or_insert(now);
+            found(Finding { fault, began });
+        }
+    }
+
+    /// A vane that has not turned since then told nothing of its side: what
+    /// was found before stands.
+    pub fn forget_since(&mut self, began: Timestamp) {
+        if self.found.is_none_or(|found| found >= began) {
+            *self = Side {
+                port_seconds: self.port_seconds,
+                ..Side::default()
+            };
         }
     }
 

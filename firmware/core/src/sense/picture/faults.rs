@@ -189,7 +189,12 @@ impl Picture {
         self.find_basis(now, |fault| found(Finding { fault, began: now }));
         self.standstill.look(evidence, now, &mut found);
         self.heel_by_sail.look(evidence, now, &mut found);
-        self.side.look(evidence, now, &mut found);
+        let mut turning = *evidence;
+        if let Some(doubt) = self.struck_out(now) {
+            self.side.forget_since(doubt.began);
+            turning.awa_deg = None;
+        }
+        self.side.look(&turning, now, &mut found);
         self.crosschecks.look(evidence, now, &mut found);
         let mut plainly = |fault| found(Finding { fault, began: now });
         self.find_spikes(&mut plainly);
