@@ -9,6 +9,7 @@ use cringle_boat::BoatFile;
 use cringle_core::forecast::Table;
 use cringle_core::time::{Timestamp, UtcFix, UtcQuality};
 use cringle_core::watch::{SavedForecast, Watch};
+use cringle_wire::frame::parted;
 use cringle_wire::recording::{How, LineTime};
 
 use crate::engine::Engine;
@@ -293,7 +294,15 @@ impl Replay {
                     None => return Ok(None),
                 },
             };
-            let Some(timed) = line_time.read(&raw) else {
+            // Run together as a logger may write them, parted as live ones.
+            let mut parts = parted(&raw);
+            let Some(first) = parts.next() else { continue };
+            let others: Vec<_> = parts.map(<[u8]>::to_vec).collect();
+            for other in others.into_iter().rev() {
+                self.looked_at.push_front(other);
+            }
+            let raw = first;
+            let Some(timed) = line_time.read(raw) else {
                 continue;
             };
             let (at, line) = (timed.at, timed.line.to_vec());
@@ -381,6 +390,29 @@ mod tests {
             lines += usize::from(matches!(input, Input::Line(..)));
         }
         (replay.remarks.clone(), replay, lines)
+    }
+
+    #[test]
+    fn run_together_lines_of_a_log_are_all_heard_at_their_own_times() {
+        let directory = tempfile::tempdir().unwrap();
+        let path = directory.path().join("run-together.nmea");
+        let wind = "$WIMWV,214.8,R,15.6,N,A*1E";
+        std::fs::write(
+            &path,
+            format!("1764050000 {wind}{wind}\n1764050001 {wind}\n"),
+        )
+        .unwrap();
+        let boat_file = cringle_boat::example().unwrap();
+        let nobody = || Err(Unplayable::Input(anyhow::anyhow!("one is given")));
+        let mut replay = Replay::open(&[path], Some(boat_file), nobody, 4800).unwrap();
+        let mut heard = Vec::new();
+        while let Some((at, input)) = replay.next_input().unwrap() {
+            if let Input::Line(_, line) = input {
+                assert_eq!(line, wind.as_bytes());
+                heard.push(at.as_millis());
+            }
+        }
+        assert_eq!(heard, [0, 0, 1000]);
     }
 
     fn said_of_motion(remarks: &[String]) -> usize {

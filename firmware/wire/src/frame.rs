@@ -247,6 +247,53 @@ impl Liner {
     }
 }
 
+/// Parts one line of a log as [`Liner`] parts a stream: at CR, and where a
+/// sentence or its TAG block begins in another one. What a new one cut off
+/// before its checksum goes, as it does live. What leads the line stays with
+/// its first sentence.
+pub fn parted(raw: &[u8]) -> impl Iterator<Item = &[u8]> {
+    raw.split(|byte| *byte == b'\r')
+        .flat_map(|rest| Parts { rest })
+}
+
+/// The sentences left in a line.
+struct Parts<'a> {
+    rest: &'a [u8],
+}
+
+impl<'a> Iterator for Parts<'a> {
+    type Item = &'a [u8];
+
+    fn next(&mut self) -> Option<&'a [u8]> {
+        loop {
+            let end = next_begins_at(self.rest);
+            let (part, rest) = self.rest.split_at_checked(end)?;
+            self.rest = rest;
+            if part.is_empty() {
+                return None;
+            }
+            if rest.is_empty() || ends_in_checksum(part) {
+                return Some(part);
+            }
+        }
+    }
+}
+
+/// Where the second sentence of these bytes begins; their end if none does.
+fn next_begins_at(bytes: &[u8]) -> usize {
+    let mut place = Place::Between;
+    for (at, byte) in bytes.iter().enumerate() {
+        place = match (place, byte) {
+            (Place::Sentence, b'$' | b'!' | b'\\') => return at,
+            (_, b'$' | b'!') => Place::Sentence,
+            (Place::Tag, b'\\') => Place::AfterTag,
+            (_, b'\\') => Place::Tag,
+            (place, _) => place,
+        };
+    }
+    bytes.len()
+}
+
 fn count(counter: &mut u32) {
     *counter = counter.saturating_add(1);
 }

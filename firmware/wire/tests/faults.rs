@@ -6,7 +6,7 @@ use common::{hear_with, lenient, says, strict, summed};
 use cringle_core::reading::{Quantity, Rank};
 use cringle_core::time::Timestamp;
 use cringle_wire::decode::{Decoder, Out, PortOptions};
-use cringle_wire::frame::{Junk, Liner};
+use cringle_wire::frame::{Junk, Liner, parted};
 use cringle_wire::prefer::{Preference, Preferences};
 use cringle_wire::sentence::{Formatter, Talker};
 
@@ -62,6 +62,35 @@ fn two_sentences_run_together_are_two() {
     let stream = format!("{WIND}$HEHDT,085.7,T*25\r\n");
     let junk = cuts(stream.as_bytes(), &[WIND, "$HEHDT,085.7,T*25"]);
     assert_eq!(junk.run_together, 1);
+}
+
+/// The same bytes as a line of a log and as they came live.
+#[test]
+fn a_logs_run_together_lines_are_parted_as_live_ones_are() {
+    let tag = "\\s:mast,c:1764050000*5A\\";
+    for raw in [
+        format!("{WIND}{WIND}"),
+        format!("{WIND}  {WIND}{WIND}"),
+        format!("$WIMWV,21{WIND}"),
+        format!("{tag}{WIND}{tag}{WIND}"),
+        format!("{WIND}\r{WIND}"),
+        format!("{tag}{WIND}$WIMWV,1"),
+        format!("{tag}{tag}{WIND}!AIVDM,1*00"),
+        WIND.to_owned(),
+    ] {
+        let live: Vec<String> = lines(format!("{raw}\r\n").as_bytes()).0;
+        let logged: Vec<String> = parted(raw.as_bytes())
+            .map(|part| part.escape_ascii().to_string())
+            .collect();
+        assert_eq!(logged, live, "{raw}");
+    }
+    // A time in front stays with the first.
+    let timed = format!("1764050000 {WIND}{WIND}");
+    let parts: Vec<_> = parted(timed.as_bytes()).collect();
+    assert_eq!(
+        parts,
+        [timed[..11 + WIND.len()].as_bytes(), WIND.as_bytes()]
+    );
 }
 
 #[test]
