@@ -9,7 +9,8 @@ use cringle_wire::frame::Junk;
 use crate::ports::{Line, News, Place, Port, What};
 use crate::recorder::RecorderState;
 
-/// Seconds without a line after which an open port is shown as silent.
+/// Seconds without a line after which an open port is shown as silent, or
+/// without a good one while bytes come, as garbage.
 const SILENT_AFTER_S: f64 = 10.0;
 
 /// Raw lines kept for the bench page.
@@ -53,6 +54,10 @@ pub struct PortView {
     pub state: PortState,
     /// When the last whole line came.
     pub last_line: Option<Timestamp>,
+    /// When the last line came that was not refused.
+    pub last_good: Option<Timestamp>,
+    /// When the last bytes came, whatever they were.
+    pub last_bytes: Option<Timestamp>,
     /// Since when it has been open, or shut.
     pub since: Timestamp,
     /// Lines so far.
@@ -61,6 +66,8 @@ pub struct PortView {
     pub bytes: u64,
     /// What was no line.
     pub junk: Junk,
+    /// Lines whose sentence was not refused.
+    pub good: u64,
     /// Lines whose sentence was refused.
     pub refused: u64,
     /// How often it was opened again.
@@ -152,10 +159,13 @@ impl PortView {
             },
             state: PortState::Opening,
             last_line: None,
+            last_good: None,
+            last_bytes: None,
             since: Timestamp::ZERO,
             lines: 0,
             bytes: 0,
             junk: Junk::default(),
+            good: 0,
             refused: 0,
             reopened: 0,
         }
@@ -175,6 +185,23 @@ impl PortView {
         self.state == PortState::Open && now.secs_since(since) >= SILENT_AFTER_S
     }
 
+    /// Whether it is open and bytes come, but no sentence among them.
+    pub fn is_garbage(&self, now: Timestamp) -> bool {
+        let lately = |at: Timestamp| now.secs_since(at) < SILENT_AFTER_S;
+        let good = self.last_good.unwrap_or(self.since).max(self.since);
+        self.state == PortState::Open && self.last_bytes.is_some_and(lately) && !lately(good)
+    }
+
+    /// Takes how many of its lines were refused so far, by the decoder.
+    pub fn count_refused(&mut self, refused: u64) {
+        let good = self.lines.saturating_sub(refused);
+        if good > self.good {
+            self.last_good = self.last_line;
+        }
+        self.good = good;
+        self.refused = refused;
+    }
+
     /// Lines thrown away so far: cut off, too long, or refused.
     pub fn bad(&self) -> u64 {
         u64::from(self.junk.over_long) + u64::from(self.junk.cut_off) + self.refused
@@ -188,6 +215,9 @@ impl PortView {
             }
             What::Bytes { bytes, junk } => {
                 self.bytes += bytes.len() as u64;
+                if !bytes.is_empty() {
+                    self.last_bytes = Some(news.at);
+                }
                 self.junk = *junk;
             }
             What::Open => {
@@ -210,12 +240,12 @@ impl PortView {
     fn fault(&self, now: Timestamp) -> Option<String> {
         match &self.state {
             PortState::Lost(why) => Some(format!("{}: {why}", self.name)),
+            PortState::Open if self.is_garbage(now) => Some(format!(
+                "{}: garbage: bytes come and no good sentence is among them",
+                self.name
+            )),
             PortState::Open if self.is_silent(now) => match self.age_s(now) {
                 Some(age) => Some(format!("{}: no line for {age:.0} s", self.name)),
-                None if self.bytes > 0 => Some(format!(
-                    "{}: {} bytes heard and no line among them",
-                    self.name, self.bytes
-                )),
                 None => Some(format!("{}: nothing heard", self.name)),
             },
             PortState::Opening | PortState::Open | PortState::Ended => None,
@@ -268,6 +298,37 @@ mod tests {
         assert_eq!(faults(&aboard, 60), ["mast: no line for 58 s"]);
     }
 
+    const GARBAGE: &str = "mast: garbage: bytes come and no good sentence is among them";
+
+    /// At a wrong rate lines are cut from the noise too, and refused.
+    #[test]
+    fn a_port_with_garbage_only_says_garbage_whether_or_not_lines_are_cut_from_it() {
+        let mut aboard = aboard();
+        aboard.hear(&news(1, What::Open));
+        let noise = || What::Bytes {
+            bytes: [b'$', 0xfe, b'\n'].into(),
+            junk: Junk::default(),
+        };
+        for second in 2..40 {
+            let line = crate::ports::Line::from_slice(b"$\xfe").unwrap();
+            aboard.hear(&news(second, What::Line(line)));
+            aboard.hear(&news(second, noise()));
+            aboard.ports[0].count_refused(second - 1);
+            let is_garbage = aboard.ports[0].is_garbage(Timestamp::from_secs(second));
+            assert_eq!(is_garbage, second >= 11, "{second}");
+        }
+        assert_eq!(faults(&aboard, 39), [GARBAGE]);
+        // A good line ends it; a noisy wire with good lines is none.
+        for second in 40..80 {
+            aboard.hear(&news(second, What::Line(crate::ports::Line::new())));
+            aboard.hear(&news(second, noise()));
+            aboard.ports[0].count_refused(38);
+            assert_eq!(faults(&aboard, second), [""; 0]);
+        }
+        // Nothing any more is silence.
+        assert_eq!(faults(&aboard, 95), ["mast: no line for 16 s"]);
+    }
+
     fn faults(aboard: &Aboard, second: u64) -> Vec<String> {
         aboard.faults(Timestamp::from_secs(second))
     }
@@ -285,9 +346,9 @@ mod tests {
                 junk: Junk::default(),
             },
         ));
-        let junk = "mast: 40 bytes heard and no line among them";
-        assert_eq!(faults(&aboard, 12), [junk]);
+        assert_eq!(faults(&aboard, 12), [GARBAGE]);
         aboard.hear(&news(13, What::Line(crate::ports::Line::new())));
+        aboard.ports[0].count_refused(0);
         assert_eq!(faults(&aboard, 13), [""; 0]);
         aboard.hear(&news(14, What::Closed("hung up".into())));
         assert_eq!(faults(&aboard, 14), ["mast: hung up"]);

@@ -172,6 +172,7 @@ fn port(port: &PortView, now: Timestamp) -> screen::Port<'_> {
     screen::Port {
         name: &port.name,
         state: match port.state {
+            PortState::Open if port.is_garbage(now) => screen::PortState::Garbage,
             PortState::Open if port.is_silent(now) => screen::PortState::Silent,
             PortState::Open => screen::PortState::Open,
             PortState::Opening | PortState::Lost(_) | PortState::Ended => screen::PortState::Lost,

@@ -377,7 +377,7 @@ impl Watcher {
 
     fn count_refused(&mut self) {
         for (port, number) in self.parts.aboard.ports.iter_mut().zip(0..) {
-            port.refused = refused(&self.parts.engine.tally(PortId(number)));
+            port.count_refused(refused(&self.parts.engine.tally(PortId(number))));
         }
     }
 

@@ -147,6 +147,8 @@ pub struct Port<'a> {
 pub enum PortState {
     /// Open, and lines come.
     Open,
+    /// Open, and bytes come, but no sentence among them.
+    Garbage,
     /// Open, and nothing comes.
     Silent,
     /// Shut or lost; will be tried again.

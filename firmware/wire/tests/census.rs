@@ -110,6 +110,25 @@ fn a_row_knows_the_source_that_the_core_has_chosen() {
     assert_eq!(marked, [true, false]);
 }
 
+/// Letters and refused lines, without one byte that no sentence has.
+#[test]
+fn garbage_that_can_be_printed_is_called_garbage_until_a_good_sentence_comes() {
+    let mut bench = Bench::new(Some(4800));
+    bench.hear_each_second(&["$W1MWV,2a4.8*00", "pq,r,,s*7"], 20);
+    let words = "garbage on port 0: 560 bytes, and not one good sentence among them";
+    assert!(
+        bench.says(20).contains(&words.to_owned()),
+        "{:?}",
+        bench.says(20)
+    );
+    bench.hear_each_second(&[WIND], 1);
+    let says = bench.says(20);
+    assert!(
+        !says.iter().any(|hint| hint.contains("garbage")),
+        "{says:?}"
+    );
+}
+
 #[test]
 fn a_port_that_is_no_serial_line_has_no_load() {
     let mut bench = Bench::new(None);

@@ -318,6 +318,7 @@ fn health(view: &View, aboard: &Aboard, shared: &Shared) -> Value {
 fn port(port: &PortView, now: Timestamp) -> Value {
     let (state, why) = match &port.state {
         PortState::Opening => ("opening", None),
+        PortState::Open if port.is_garbage(now) => ("garbage", None),
         PortState::Open if port.is_silent(now) => ("silent", None),
         PortState::Open => ("open", None),
         PortState::Lost(why) => ("lost", Some(why)),

@@ -134,6 +134,10 @@ fn port_line(port: &Port<'_>, scene: &Scene<'_>) -> (Weight, HealthLine) {
                 port.lines, page.lines, port.bad, page.bad
             )),
         ),
+        PortState::Garbage => (
+            Weight::Wrong,
+            format(format_args!("! {name} {}", page.garbage)),
+        ),
         PortState::Silent => (
             Weight::Wrong,
             format(format_args!("! {name} {} {old}", page.silent)),

@@ -9,7 +9,7 @@ use cringle_core::ladder::NEXT_RUNG;
 use cringle_core::text::{Text, format, text};
 use cringle_core::view::{AlertState, Doubt, DoubtPhase, View};
 
-use crate::aboard::{Aboard, DataOrigin, Recorder, Storage};
+use crate::aboard::{Aboard, DataOrigin, Port, PortState, Recorder, Storage};
 use crate::ui::lists::rung;
 use crate::words::Words;
 
@@ -33,7 +33,12 @@ pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words, room: Room) -> Vec
     let home = &words.home;
     let mut all = Vec::new();
     if aboard.alive.is_stopped(view) {
-        all.extend([text(home.nothing_comes_in)]);
+        let is_garbage = |port: &Port<'_>| port.state == PortState::Garbage;
+        let words = match aboard.ports.iter().any(is_garbage) {
+            true => home.only_garbage_comes_in,
+            false => home.nothing_comes_in,
+        };
+        all.extend([text(words)]);
     }
     if !view.doing.is_under_sail() {
         let doing = (words.name.doing)(view.doing);
@@ -261,6 +266,13 @@ mod tests {
         let all = notes(&view, &aboard, &crate::words::ENGLISH, Room::Ample);
         let place = |words: &str| all.iter().position(|note| note.contains(words)).unwrap();
         assert_eq!(place("nothing comes in"), 0);
+        let noisy = [Port {
+            state: PortState::Garbage,
+            ..crate::samples::PORTS[0]
+        }];
+        aboard.ports = &noisy;
+        let all = notes(&view, &aboard, &crate::words::ENGLISH, Room::Ample);
+        assert_eq!(all[0].as_str(), "only garbage comes in");
         assert!(place("apparent wind lost") < place("not recording"));
         assert!(place("disk LOW") < place("limits"));
     }

@@ -143,6 +143,13 @@ pub enum Hint {
         /// The port.
         port: u8,
     },
+    /// Bytes, and not one good sentence among them.
+    Garbage {
+        /// The port.
+        port: u8,
+        /// How many bytes.
+        bytes: u32,
+    },
     /// Nothing gives what the job needs.
     Missing {
         /// What is missing.
@@ -189,6 +196,7 @@ impl Hint {
             Hint::Silent { .. } => "silent",
             Hint::WrongBaud { .. } => "wrong-baud",
             Hint::Swapped { .. } => "swapped",
+            Hint::Garbage { .. } => "garbage",
             Hint::Missing { .. } => "missing",
             Hint::NeverValid { .. } => "never-valid",
             Hint::Checksums { .. } => "checksums",
@@ -218,6 +226,10 @@ impl fmt::Display for Hint {
                 f,
                 "garbage on port {port} reads as sentences with every bit turned: \
                  A and B swapped suspected"
+            ),
+            Hint::Garbage { port, bytes } => write!(
+                f,
+                "garbage on port {port}: {bytes} bytes, and not one good sentence among them"
             ),
             Hint::Missing { need, seconds } => write!(
                 f,
@@ -302,6 +314,10 @@ fn wiring(port: &PortRow, span: Duration) -> Option<Hint> {
             baud: port.baud,
         }),
         Garbage::Swapped => Some(Hint::Swapped { port: port.port }),
+        Garbage::Unknown => Some(Hint::Garbage {
+            port: port.port,
+            bytes: port.bytes,
+        }),
     }
 }
 

@@ -185,10 +185,10 @@ impl Census {
         if let Some(row) = self.current.and_then(|place| self.rows.get_mut(place)) {
             row.out(out);
         }
-        if let (Out::Refused { refusal, .. }, Some(row)) = (out, self.port_mut(port))
-            && is_checksum(*refusal)
-        {
-            row.checksum_failures = row.checksum_failures.saturating_add(1);
+        if let (Out::Refused { refusal, .. }, Some(row)) = (out, self.port_mut(port)) {
+            let checksum = u32::from(is_checksum(*refusal));
+            row.checksum_failures = row.checksum_failures.saturating_add(checksum);
+            row.refused = row.refused.saturating_add(1);
         }
     }
 

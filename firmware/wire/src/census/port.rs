@@ -23,6 +23,8 @@ pub struct PortRow {
     pub good: u32,
     /// Lines whose checksum was wrong or missing.
     pub checksum_failures: u32,
+    /// Times a decoder refused a line or a part of one.
+    pub refused: u32,
     /// Bytes that no sentence has: high bit set, or control.
     pub garbage: u32,
     /// Bytes that are a sentence's characters seen through swapped wires.
@@ -38,6 +40,8 @@ pub enum Garbage {
     Baud,
     /// A and B are probably swapped.
     Swapped,
+    /// Bytes, and no good sentence among them, for no reason that shows.
+    Unknown,
 }
 
 impl PortRow {
@@ -49,6 +53,7 @@ impl PortRow {
             lines: 0,
             good: 0,
             checksum_failures: 0,
+            refused: 0,
             garbage: 0,
             turned: 0,
         }
@@ -71,6 +76,8 @@ impl PortRow {
             Garbage::Swapped
         } else if self.garbage > self.bytes / 8 {
             Garbage::Baud
+        } else if self.good == 0 && self.refused >= self.lines {
+            Garbage::Unknown
         } else {
             Garbage::None
         }
