@@ -511,11 +511,9 @@ fn a_clock_step_changes_no_call_and_no_number() {
     }
 }
 
-/// Twelve hours of every weather, nothing planted: which doubts are raised.
-/// Takes minutes, so it is asked for by name.
-#[test]
-#[ignore = "twelve hours of eighteen weathers take minutes"]
-fn twelve_honest_hours_of_every_weather_raise_no_doubt() {
+/// Every weather with nothing planted, so long: which doubts are raised.
+#[track_caller]
+fn assert_no_doubt_is_raised(minutes: f64) {
     let names = std::sync::Mutex::new(Scenario::names().collect::<Vec<_>>());
     let doubted = std::sync::Mutex::new(Vec::new());
     std::thread::scope(|scope| {
@@ -524,9 +522,9 @@ fn twelve_honest_hours_of_every_weather_raise_no_doubt() {
                 while let Some(name) = { names.lock().unwrap().pop() } {
                     let mut scenario = Scenario::builtin(name).expect("built in");
                     scenario.fault.clear();
-                    let sailed = sail_scenario(scenario, 720.0);
+                    let sailed = sail_scenario(scenario, minutes);
                     let mut before: Vec<Fault> = Vec::new();
-                    for second in sailed.during(1.5, 720.0) {
+                    for second in sailed.during(1.5, minutes) {
                         for fault in &second.faults {
                             if !before.contains(fault) {
                                 let line = format!("{name} {:.2}: {fault}", second.minute);
@@ -544,6 +542,18 @@ fn twelve_honest_hours_of_every_weather_raise_no_doubt() {
     // A wild value is one of the weather's own: it is struck out, no doubt.
     doubted.retain(|line| !line.ends_with("has spikes"));
     assert!(doubted.is_empty(), "{doubted:#?}");
+}
+
+#[test]
+fn an_honest_hour_of_every_weather_raises_no_doubt() {
+    assert_no_doubt_is_raised(60.0);
+}
+
+/// Takes minutes, so it is asked for by name.
+#[test]
+#[ignore = "twelve hours of eighteen weathers take minutes"]
+fn twelve_honest_hours_of_every_weather_raise_no_doubt() {
+    assert_no_doubt_is_raised(720.0);
 }
 
 #[test]
