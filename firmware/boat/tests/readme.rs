@@ -33,7 +33,14 @@ fn with_an_unknown_key_everywhere() -> String {
         &format!("[instruments.may_differ]\n{odd}\n[[plan]]"),
         1,
     );
-    text + "[page]" + odd + "[[prefer]]" + odd + "[[forecast]]" + odd
+    let watch_bill = [
+        "[watch_bill]",
+        "[[watch_bill.role]]",
+        "[[watch_bill.turn]]",
+        "[costs]",
+    ];
+    let watch_bill = watch_bill.map(|header| header.to_owned() + odd).concat();
+    text + "[page]" + odd + "[[prefer]]" + odd + "[[forecast]]" + odd + &watch_bill
 }
 
 #[test]
@@ -52,5 +59,5 @@ fn every_key_that_is_read_is_described() {
             assert!(is_described, "{}: {key}", problem.key);
         }
     }
-    assert_eq!(sections, 19, "{problems}");
+    assert_eq!(sections, 23, "{problems}");
 }

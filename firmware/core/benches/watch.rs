@@ -66,6 +66,8 @@ fn boat() -> Boat {
         crew: Crew::default(),
         calling: Calling::default(),
         forecast: None,
+        bill: None,
+        costs: Default::default(),
         start: Start {
             plan: PlanId(1),
             hands: Hands {

@@ -1,9 +1,11 @@
 //! A boat as the core knows it: the checked contents of a boat file.
 
 use crate::act::{Doing, Hands, Helm};
+use crate::bill::WatchBill;
 use crate::forecast::Table;
 use crate::instruments::{Confirmation, Instruments};
 use crate::ladder::{Ladder, PlanId};
+use crate::moment::Costs;
 use crate::text::Name;
 
 /// All settings. Built by the boat crate, which checks them all.
@@ -23,6 +25,10 @@ pub struct Boat {
     pub start: Start,
     /// The skipper's forecast, if there is one.
     pub forecast: Option<Table>,
+    /// Who is on deck when, if the crew keeps to a watch bill.
+    pub bill: Option<WatchBill>,
+    /// What work costs these people, by the hour at which it is done.
+    pub costs: Costs,
 }
 
 /// People and how long things take them.

@@ -34,6 +34,7 @@ pub(super) fn judge(remarks: &mut Remarks<'_>) {
             "0.3 is usual",
         );
     }
+    watch_bill(remarks);
     pilot(remarks);
     if boat.calling.limits == Confirmation::Unconfirmed {
         remarks.note(
@@ -62,6 +63,23 @@ fn pilot(remarks: &mut Remarks<'_>) {
             "crew.pilot_limit_kn".into(),
             what,
             "give the true wind above which one hand steers",
+        );
+    }
+}
+
+fn watch_bill(remarks: &mut Remarks<'_>) {
+    let boat = &remarks.file.boat;
+    let Some(bill) = &boat.bill else {
+        return;
+    };
+    let in_bill: u32 = bill.roles().iter().map(|role| u32::from(role.hands)).sum();
+    let hands = boat.start.hands;
+    let aboard = u32::from(hands.on_deck) + u32::from(hands.below);
+    if in_bill != aboard {
+        remarks.fault(
+            "watch_bill.role".into(),
+            format!("the watch bill has {in_bill} people, [start] has {aboard}"),
+            "count everybody who stands a watch in both",
         );
     }
 }

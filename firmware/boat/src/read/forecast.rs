@@ -78,7 +78,7 @@ fn row(section: &Section<'_>) -> Option<Row> {
     })
 }
 
-fn unix_s(found: &Entry<'_>) -> Option<i64> {
+pub(super) fn unix_s(found: &Entry<'_>) -> Option<i64> {
     let Some(written) = found.as_moment() else {
         found.wrong_kind("a moment of UTC, such as 2026-11-08T12:00:00Z");
         return None;

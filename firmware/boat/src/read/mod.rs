@@ -1,6 +1,8 @@
 //! The sections of a boat file, each read in its own file.
 
+mod bill;
 mod changes;
+mod costs;
 mod forecast;
 mod instruments;
 mod people;
@@ -51,6 +53,8 @@ pub(crate) fn all(root: &Section<'_>) -> Contents {
         start: people::start(root, &ladder),
         ladder,
         forecast: forecast::forecast(root),
+        bill: bill::bill(root),
+        costs: costs::costs(root),
     };
     let ports = settings::ports(root);
     Contents {

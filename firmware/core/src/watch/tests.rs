@@ -95,6 +95,8 @@ pub(super) fn boat() -> Boat {
             doing: Doing::Sailing,
         },
         forecast: None,
+        bill: None,
+        costs: Default::default(),
     }
 }
 
