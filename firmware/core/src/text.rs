@@ -2,8 +2,9 @@
 
 use core::fmt::Write;
 
-/// Text that allocates nothing.
-pub type Text<const N: usize> = heapless::String<N>;
+/// Text that allocates nothing, of at most 255 bytes: its length is one byte,
+/// for a watch holds hundreds.
+pub type Text<const N: usize> = heapless::String<N, u8>;
 
 /// The name of a sail plan, change or item, as the boat file gives it.
 pub type Name = Text<32>;

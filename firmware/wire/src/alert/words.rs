@@ -6,7 +6,7 @@ use crate::fields::hex_byte;
 pub const WORDS_MOST: usize = 64;
 
 /// Text of a sentence. Characters outside ISO 8859-1 cannot be sent.
-pub type Words = heapless::String<{ WORDS_MOST * 2 }>;
+pub type Words = heapless::String<{ WORDS_MOST * 2 }, u8>;
 
 /// How a character goes over the wire.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
