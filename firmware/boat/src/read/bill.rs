@@ -3,12 +3,12 @@
 use cringle_core::bill::{DeckTurn, MAX_ROLES, MAX_TURNS, Refused, Role, WatchBill};
 use cringle_core::text::text;
 
-use super::MOST_HANDS;
-use super::forecast::unix_s;
 use crate::toml_file::{Entry, Section};
 
 /// The longest name of a role, in bytes.
 const ROLE_NAME: usize = 16;
+/// The most people in one role.
+const MOST_HANDS: u32 = 30;
 /// Minutes for which both watches are up at a change. Common practice, no
 /// source.
 const OVERLAP_MIN: u8 = 15;
@@ -33,7 +33,7 @@ struct System(usize, &'static [u16]);
 pub(super) fn bill(root: &Section<'_>) -> Option<WatchBill> {
     let section = root.section("watch_bill")?;
     let roles = roles(&section);
-    let begins = section.find("begins").and_then(|found| unix_s(&found));
+    let begins = section.find("begins").and_then(|found| found.unix_s());
     let overlap = section.whole("overlap_minutes", 0..=60);
     let overlap = overlap.map_or(OVERLAP_MIN, |minutes| minutes as u8);
     let system = section.choice("system", &SYSTEMS);

@@ -2,13 +2,12 @@
 
 use cringle_core::moment::{Costs, HintSound};
 
-use super::MOST_MINUTES;
 use crate::toml_file::Section;
 
 /// The most that a minute in the dark or past the limit may weigh.
 const MOST_TIMES: f64 = 100.0;
 /// The most that a wake or a change missed may weigh, minutes.
-const MOST_COST_MIN: f64 = MOST_MINUTES * 10.0;
+const MOST_COST_MIN: f64 = 2400.0;
 
 pub(super) fn costs(root: &Section<'_>) -> Costs {
     let mut costs = Costs::default();

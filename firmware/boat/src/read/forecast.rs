@@ -4,8 +4,7 @@ use cringle_core::forecast::{Current, Refused, Row, Sure, Table};
 use cringle_core::units::Knots;
 
 use super::{MOST_KN, knots};
-use crate::moment;
-use crate::toml_file::{Entry, Section};
+use crate::toml_file::Section;
 
 /// The most a current may run.
 const MOST_CURRENT_KN: f64 = 20.0;
@@ -61,7 +60,7 @@ fn row(section: &Section<'_>) -> Option<Row> {
             "a moment of UTC, such as time = 2026-11-08T12:00:00Z",
         );
     }
-    let unix_s = time.and_then(|found| unix_s(&found));
+    let unix_s = time.and_then(|found| found.unix_s());
     let wind = knots(section, "wind_kn");
     section.must_have("wind_kn", "the mean wind at 10 m over ground");
     let gust = knots(section, "gust_kn");
@@ -76,21 +75,6 @@ fn row(section: &Section<'_>) -> Option<Row> {
         sure,
         current,
     })
-}
-
-pub(super) fn unix_s(found: &Entry<'_>) -> Option<i64> {
-    let Some(written) = found.as_moment() else {
-        found.wrong_kind("a moment of UTC, such as 2026-11-08T12:00:00Z");
-        return None;
-    };
-    let unix_s = moment::read(&written);
-    if unix_s.is_none() {
-        found.wrong(
-            format!("is {written}, no moment of UTC"),
-            "give one with a Z, such as 2026-11-08T12:00:00Z",
-        );
-    }
-    unix_s
 }
 
 fn sure(section: &Section<'_>) -> Sure {

@@ -7,6 +7,7 @@ use toml::de::DeValue;
 
 use super::section::Section;
 use super::{Document, Problem, Weight, nearest, quoted};
+use crate::moment;
 
 /// Where in a file something stands.
 #[derive(Clone)]
@@ -74,12 +75,28 @@ impl<'d> Entry<'d> {
     }
 
     /// A text or a date as it is written.
-    pub(crate) fn as_moment(&self) -> Option<String> {
+    fn as_moment(&self) -> Option<String> {
         let words = || self.value.as_str().map(str::to_owned);
         self.value
             .as_datetime()
             .map(ToString::to_string)
             .or_else(words)
+    }
+
+    /// A moment of UTC, in Unix seconds.
+    pub(crate) fn unix_s(&self) -> Option<i64> {
+        let Some(written) = self.as_moment() else {
+            self.wrong_kind("a moment of UTC, such as 2026-11-08T12:00:00Z");
+            return None;
+        };
+        let unix_s = moment::read(&written);
+        if unix_s.is_none() {
+            self.wrong(
+                format!("is {written}, no moment of UTC"),
+                "give one with a Z, such as 2026-11-08T12:00:00Z",
+            );
+        }
+        unix_s
     }
 
     /// The text must not stand among those seen before.
