@@ -126,20 +126,31 @@ else
     say "SKIPPED: starting it (another architecture)"
 fi
 
-# 5. Removing keeps what the crew made; purging takes all of it.
+# 5. An upgrade never restarts a watch that runs: at sea it waits until told.
+control="$work/control"
+mkdir "$control"
+dpkg-deb --control "$deb" "$control"
+grep -nE 'restart|try-restart' "$control"/postinst && fail "an upgrade would restart a running watch"
+grep -q 'stop' "$control"/prerm 2>/dev/null && ! grep -q '"remove"\|= remove' "$control"/prerm &&
+    fail "an upgrade would stop a running watch"
+
+# 6. Removing keeps what the crew made; purging takes all of it.
 echo mine > "$root/var/lib/cringle/state"
+echo 'key = "tansy-4711"' > "$root/etc/cringle/boat.toml"
 within dpkg --remove cringle >/dev/null 2>&1 || fail "dpkg --remove"
 [ -e "$root/var/lib/cringle/state" ] || fail "removing took the crew's state away"
 [ -e "$root/etc/cringle/board.toml" ] || fail "removing took the settings away"
+[ -e "$root/etc/cringle/boat.toml" ] || fail "removing took the boat file away"
 within dpkg --purge cringle >/dev/null 2>&1 || fail "dpkg --purge"
 listing "$root" > "$work/after"
 # Accounts and groups stay, so that their numbers are not given to another.
 left=$(comm -13 "$work/before" "$work/after" |
     grep -vE '^\./(var/lib/(dpkg|systemd)|var/cache|var/log|etc/(passwd|group|shadow|gshadow)|etc/\.pwd|run|tmp)' || true)
+[ -e "$root/etc/cringle/boat.toml" ] && fail "purging left the boat file with its key"
 [ -z "$left" ] || fail "left behind after purging: $left"
 say "removed and purged cleanly"
 
-# 6. Debian's own checker.
+# 7. Debian's own checker.
 lintian --tag-display-limit 0 --allow-root --fail-on error,warning "$deb" >"$work/lintian.log" 2>&1 ||
     { cat "$work/lintian.log" >&2; fail "lintian"; }
 cat "$work/lintian.log" >&2

@@ -6,7 +6,7 @@ mod daemon_common;
 use std::time::Duration;
 
 use cringle::clock::Clock;
-use cringle::ports::{self, Clients, News, Place, Port, PortId, What};
+use cringle::ports::{self, Clients, News, Place, Port, PortId, Senders, What};
 use daemon_common::Pty;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::sync::mpsc;
@@ -75,7 +75,10 @@ async fn a_serial_line_pulled_and_plugged_again_is_survived_and_told() {
 async fn a_tcp_server_that_closes_is_connected_to_again() {
     let server = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
     let address = server.local_addr().unwrap().to_string();
-    let (running, mut coming) = start(Place::Tcp(address));
+    let (running, mut coming) = start(Place::Tcp {
+        address,
+        senders: Senders::OnlyReadings,
+    });
     for _ in 0..2 {
         let (mut link, _) = server.accept().await.unwrap();
         assert_eq!(next(&mut coming).await, What::Open);
@@ -99,6 +102,7 @@ async fn a_datagram_ends_its_last_line_even_without_a_line_end() {
     let (_running, mut coming) = start(Place::Udp {
         listen: listen.clone(),
         send_to: None,
+        senders: Senders::OnlyReadings,
     });
     assert_eq!(next(&mut coming).await, What::Open);
     let sender = tokio::net::UdpSocket::bind("127.0.0.1:0").await.unwrap();
@@ -186,4 +190,67 @@ async fn a_gzipped_file_is_read_to_its_end_and_not_again() {
         assert_eq!(next(&mut coming).await, line(MWV));
     }
     assert_eq!(next(&mut coming).await, What::Ended);
+}
+
+/// What a port hears of a reading and of an acknowledgement that follows it.
+async fn heard_by_datagram(senders: Senders) -> usize {
+    let free = tokio::net::UdpSocket::bind("127.0.0.1:0").await.unwrap();
+    let listen = free.local_addr().unwrap().to_string();
+    drop(free);
+    let (running, mut coming) = start(Place::Udp {
+        listen: listen.clone(),
+        send_to: None,
+        senders,
+    });
+    assert_eq!(next(&mut coming).await, What::Open);
+    let sender = tokio::net::UdpSocket::bind("127.0.0.1:0").await.unwrap();
+    let hidden = b"\\s:$WIMWV,*00\\$BNACN,,,10101,1,A,C*00".as_slice();
+    for datagram in [
+        b"$BNACN,,,10101,1,A,C*00".as_slice(),
+        b"$BNACK,101*4F",
+        hidden,
+        MWV,
+    ] {
+        sender.send_to(datagram, &listen).await.unwrap();
+    }
+    let mut heard = 0;
+    loop {
+        match coming.recv().await.unwrap().what {
+            What::Line(line) if line.as_slice() == MWV => break,
+            What::Line(_) => heard += 1,
+            _ => {}
+        }
+    }
+    drop(running);
+    heard
+}
+
+#[tokio::test]
+async fn a_datagram_of_anybody_acknowledges_nothing_unless_the_boat_file_lets_it() {
+    assert_eq!(heard_by_datagram(Senders::OnlyReadings).await, 0);
+    assert_eq!(heard_by_datagram(Senders::MayAcknowledge).await, 3);
+}
+
+#[tokio::test]
+async fn forty_idle_clients_do_not_shut_out_the_next() {
+    let free = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let address = free.local_addr().unwrap().to_string();
+    drop(free);
+    let (running, mut coming) = start(server(&address, Clients::OnlyListen));
+    assert_eq!(next(&mut coming).await, What::Open);
+    let mut idle = Vec::new();
+    for _ in 0..40 {
+        idle.push(tokio::net::TcpStream::connect(&address).await.unwrap());
+    }
+    let mut client = tokio::net::TcpStream::connect(&address).await.unwrap();
+    let mut heard = [0; 1];
+    for _ in 0..100 {
+        running.send(MWV.into());
+        let read = client.read(&mut heard);
+        if let Ok(read) = tokio::time::timeout(Duration::from_millis(50), read).await {
+            assert_eq!(read.unwrap(), 1);
+            return;
+        }
+    }
+    panic!("the forty-first hears nothing");
 }

@@ -43,6 +43,8 @@ pub enum Address {
         host: String,
         /// Its port.
         port: u16,
+        /// What is heard of it.
+        senders: Senders,
     },
     /// A TCP port on which others connect to us.
     ServeTcp {
@@ -58,6 +60,8 @@ pub enum Address {
         /// The one whom ours are sent to, as `HOST:PORT`; none given, they go
         /// to all on the net, or to the group.
         to: Option<String>,
+        /// What is heard of those who send.
+        senders: Senders,
     },
     /// A file or named pipe.
     File(PathBuf),
@@ -91,6 +95,29 @@ impl Clients {
             Clients::OnlyListen => "only-listen",
             Clients::MayAcknowledge => "may-acknowledge",
             Clients::MaySpeak => "may-speak",
+        }
+    }
+}
+
+/// What is heard of whoever sends on the network: anybody on the boat's net can, and
+/// an acknowledgement that was not the crew's would silence an alarm.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Senders {
+    /// Readings alone.
+    #[default]
+    OnlyReadings,
+    /// Acknowledgements of alerts too.
+    MayAcknowledge,
+}
+
+impl Senders {
+    const ALL: [Senders; 2] = [Senders::OnlyReadings, Senders::MayAcknowledge];
+
+    /// As it is written.
+    pub fn word(self) -> &'static str {
+        match self {
+            Senders::OnlyReadings => "only-readings",
+            Senders::MayAcknowledge => "may-acknowledge",
         }
     }
 }
@@ -181,6 +208,7 @@ fn address(kind: &str, place: &str, options: &mut Options<'_>) -> Result<Address
             Ok(Address::Tcp {
                 host: host.to_owned(),
                 port,
+                senders: options.senders()?,
             })
         }
         "serve-tcp" => Ok(Address::ServeTcp {
@@ -190,6 +218,7 @@ fn address(kind: &str, place: &str, options: &mut Options<'_>) -> Result<Address
         "udp" => Ok(Address::Udp {
             listen: socket(place, "udp::10110")?,
             to: options.to()?,
+            senders: options.senders()?,
         }),
         other => error(
             format!("\"{other}:\" is not a kind of port"),
@@ -305,6 +334,19 @@ impl<'o> Options<'o> {
         }
     }
 
+    fn senders(&mut self) -> Result<Senders, PortError> {
+        let Some(value) = self.take("senders") else {
+            return Ok(Senders::default());
+        };
+        match Senders::ALL.into_iter().find(|it| it.word() == value) {
+            Some(senders) => Ok(senders),
+            None => error(
+                format!("senders={value} says nothing of what senders may do"),
+                "give only-readings or may-acknowledge",
+            ),
+        }
+    }
+
     fn baud(&mut self) -> Result<u32, PortError> {
         let Some(value) = self.take("baud") else {
             return Ok(BAUD);
@@ -323,7 +365,7 @@ impl<'o> Options<'o> {
             None => Ok(()),
             Some((key, _)) => error(
                 format!("the option \"{key}\" is not known here"),
-                "serial: takes baud, udp: takes to, serve-tcp: takes clients; the others take none",
+                "serial: takes baud, tcp: takes senders, udp: takes to and senders, serve-tcp: takes clients; the others take none",
             ),
         }
     }
@@ -338,7 +380,7 @@ impl Address {
         };
         match self {
             Address::Serial { path, .. } | Address::File(path) => last(path),
-            Address::Tcp { host, port } => format!("tcp-{host}-{port}"),
+            Address::Tcp { host, port, .. } => format!("tcp-{host}-{port}"),
             Address::ServeTcp { socket, .. } => format!("tcp-{}", socket.port()),
             Address::Udp { listen, .. } => format!("udp-{}", listen.port()),
             Address::Stdin => "stdin".to_owned(),
@@ -352,18 +394,39 @@ impl fmt::Display for Address {
             Address::Serial { path, baud } => {
                 write!(f, "serial:{}?baud={baud}", path.display())
             }
-            Address::Tcp { host, port } => write!(f, "tcp:{host}:{port}"),
+            Address::Tcp {
+                host,
+                port,
+                senders,
+            } => {
+                write!(f, "tcp:{host}:{port}")?;
+                match senders {
+                    Senders::OnlyReadings => Ok(()),
+                    Senders::MayAcknowledge => write!(f, "?senders={}", senders.word()),
+                }
+            }
             Address::ServeTcp { socket, clients } if *clients == Clients::default() => {
                 write!(f, "serve-tcp:{socket}")
             }
             Address::ServeTcp { socket, clients } => {
                 write!(f, "serve-tcp:{socket}?clients={}", clients.word())
             }
-            Address::Udp { listen, to: None } => write!(f, "udp:{listen}"),
             Address::Udp {
                 listen,
-                to: Some(to),
-            } => write!(f, "udp:{listen}?to={to}"),
+                to,
+                senders,
+            } => {
+                let to = to.iter().map(|to| format!("to={to}"));
+                let senders = match senders {
+                    Senders::OnlyReadings => None,
+                    Senders::MayAcknowledge => Some(format!("senders={}", senders.word())),
+                };
+                let options: Vec<_> = to.chain(senders).collect();
+                match options.is_empty() {
+                    true => write!(f, "udp:{listen}"),
+                    false => write!(f, "udp:{listen}?{}", options.join("&")),
+                }
+            }
             Address::File(path) => write!(f, "file:{}", path.display()),
             Address::Stdin => write!(f, "-"),
         }
@@ -396,21 +459,24 @@ mod tests {
             port("tcp:gateway.local:10110").address,
             Address::Tcp {
                 host: "gateway.local".into(),
-                port: 10110
+                port: 10110,
+                senders: Senders::OnlyReadings
             }
         );
         assert_eq!(
             port("udp::2000").address,
             Address::Udp {
                 listen: ([0, 0, 0, 0], 2000).into(),
-                to: None
+                to: None,
+                senders: Senders::OnlyReadings
             }
         );
         assert_eq!(
             port("plotter=udp::2000?to=192.168.4.20:2001").address,
             Address::Udp {
                 listen: ([0, 0, 0, 0], 2000).into(),
-                to: Some("192.168.4.20:2001".into())
+                to: Some("192.168.4.20:2001".into()),
+                senders: Senders::OnlyReadings
             }
         );
         assert_eq!(

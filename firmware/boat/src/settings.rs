@@ -138,6 +138,8 @@ pub struct Page {
     /// What a person must know to act from the page; without one the page
     /// only shows.
     pub key: Option<String>,
+    /// Names by which browsers know this computer, beside its own.
+    pub hosts: Vec<String>,
 }
 
 impl Page {

@@ -4,6 +4,7 @@
 
 pub mod aboard;
 pub mod answer;
+pub mod before;
 pub mod board_io;
 pub mod boatfile;
 pub mod clock;

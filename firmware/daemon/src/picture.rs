@@ -1,6 +1,6 @@
 //! The cockpit screen drawn into memory: for terminals, files and pages.
 
-use std::io::{BufWriter, Write};
+use std::io::Write;
 use std::path::Path;
 
 use anyhow::Context;
@@ -16,6 +16,7 @@ use cringle_screen::words::ENGLISH;
 use embedded_graphics::pixelcolor::{BinaryColor, Rgb565};
 
 use crate::aboard::{Aboard, PortState, PortView};
+use crate::disk::{KEPT_MODE, write_named};
 
 /// Below so much free space the disk is shown as nearly full.
 const LOW_MB: u32 = 500;
@@ -100,9 +101,10 @@ impl Picture {
 
     /// Writes a PNG file, each pixel `scale` pixels wide and high.
     pub fn save_png(&self, path: &Path, scale: usize) -> anyhow::Result<()> {
-        let file = std::fs::File::create(path)
-            .with_context(|| format!("{} cannot be written", path.display()))?;
-        self.write_png(BufWriter::new(file), scale)
+        let mut bytes = Vec::new();
+        self.write_png(&mut bytes, scale)?;
+        write_named(path, &bytes, KEPT_MODE)
+            .with_context(|| format!("{} cannot be written", path.display()))
     }
 
     /// Writes a PNG, each pixel `scale` pixels wide and high.

@@ -93,6 +93,8 @@ struct Desk {
     /// What the disk refused: the log, the state, the directory.
     faults: [Option<String>; 3],
     has_ended: bool,
+    /// There is no keeper any more: nothing is waited for.
+    is_gone: bool,
 }
 
 impl Desk {
@@ -198,7 +200,7 @@ impl Store {
         self.shared.changed.notify_all();
         let is_busy = |desk: &mut Desk| {
             let has_failed = desk.faults.iter().flatten().next().is_some();
-            desk.is_writing || !desk.is_empty() && !has_failed
+            !desk.is_gone && (desk.is_writing || !desk.is_empty() && !has_failed)
         };
         let waited = self
             .shared
@@ -458,6 +460,13 @@ impl Keeper {
         replace(&*self.disk, &path, sealed(line).as_bytes())?;
         self.kept = Some(line.to_owned());
         Ok(())
+    }
+}
+
+impl Drop for Keeper {
+    fn drop(&mut self) {
+        self.shared.lock().is_gone = true;
+        self.shared.changed.notify_all();
     }
 }
 

@@ -57,12 +57,24 @@ fn place(settings: &PortSettings) -> Place {
             path: path.clone(),
             baud: *baud,
         },
-        Address::Tcp { host, port } => Place::Tcp(format!("{host}:{port}")),
+        Address::Tcp {
+            host,
+            port,
+            senders,
+        } => Place::Tcp {
+            address: format!("{host}:{port}"),
+            senders: *senders,
+        },
         Address::ServeTcp { socket, clients } => Place::ServeTcp {
             address: socket.to_string(),
             clients: *clients,
         },
-        Address::Udp { listen, to } => Place::Udp {
+        Address::Udp {
+            listen,
+            to,
+            senders,
+        } => Place::Udp {
+            senders: *senders,
             listen: listen.to_string(),
             send_to: Some(to.clone().unwrap_or_else(|| send_to(*listen).to_string())),
         },

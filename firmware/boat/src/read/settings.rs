@@ -241,6 +241,12 @@ pub(super) fn page(root: &Section<'_>) -> Page {
         }
     }
     page.key = page_key(&section);
+    let hosts = section.list("hosts");
+    page.hosts = hosts
+        .iter()
+        .filter_map(|host| host.words(250))
+        .map(str::to_owned)
+        .collect();
     page
 }
 

@@ -11,18 +11,20 @@ use cringle_boards::board::BoardFile;
 use cringle_boat::BoatFile;
 use cringle_boat::ports::PortSpec;
 use cringle_core::time::Timestamp;
-use cringle_core::watch::{SavedForecast, Watch};
+use cringle_core::watch::SavedForecast;
 use cringle_screen::aboard::DataOrigin;
 use rustix::fs::{FlockOperation, flock};
 use rustix::io::Errno;
+use rustix::process::{Resource, getrlimit, setrlimit};
 use tokio::sync::{Notify, mpsc};
 
 use crate::aboard::Aboard;
 use crate::answer::{Failure, Verdict, say, wait_for};
+use crate::before::state_before;
 use crate::board_io::{self, BoardIo, Devices};
 use crate::boatfile::{self, Otherwise};
 use crate::clock::{self, Clock};
-use crate::disk::{Disk, RealDisk};
+use crate::disk::RealDisk;
 use crate::engine::Engine;
 use crate::events::{event_line, event_words};
 use crate::face::{Face, Input};
@@ -34,11 +36,11 @@ use crate::ports::{self, Port};
 use crate::progress::Progress;
 use crate::recorder::lines::Entry;
 use crate::recorder::{Recorder, Settings};
-use crate::state::{State, Unsure};
-use crate::store::{EVENT_LOG, STATE_FILE, Store};
+use crate::state::State;
+use crate::store::Store;
 use crate::terminal::{self, Lines, Terminal};
 use crate::voice::Voice;
-use crate::watch::{Parts, Teller, Watcher, age_in_words};
+use crate::watch::{Parts, Teller, Watcher};
 use crate::wiring;
 
 /// Where things are kept when nobody says else.
@@ -103,7 +105,21 @@ pub(super) fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
         return Err(Failure::Usage(anyhow::anyhow!(words)));
     }
     let board = board_io::named(arguments.board.as_deref(), &boat_file).map_err(Failure::Usage)?;
+    raise_descriptors();
     wait_for(watch(arguments, boat_file, board))?
+}
+
+/// As many descriptors as the system allows: ports and store must find one whoever
+/// else connects.
+fn raise_descriptors() {
+    let mut limit = getrlimit(Resource::Nofile);
+    if limit.current == limit.maximum {
+        return;
+    }
+    limit.current = limit.maximum;
+    if let Err(error) = setrlimit(Resource::Nofile, limit) {
+        tracing::warn!("the limit of open files cannot be raised: {error}");
+    }
 }
 
 async fn watch(
@@ -118,7 +134,8 @@ async fn watch(
     let directory = state_directory(arguments.state.as_deref());
     let held = alone_in(&directory)?;
     let clock = Clock::real();
-    let (mut state, unsure) = state_before(&boat_file, &directory);
+    let (mut state, unsure) =
+        state_before(&RealDisk, &boat_file, &directory, clock::system_unix_ms());
     if let (Some(state), Some(_)) = (&mut state, &arguments.forecast) {
         // What is given now stands for what was entered before.
         state.saved.forecast = SavedForecast::OfTheBoat;
@@ -179,42 +196,6 @@ fn state_directory(given: Option<&Path>) -> PathBuf {
         None => std::env::var_os(STATE_VARIABLE)
             .unwrap_or(USUAL_STATE.into())
             .into(),
-    }
-}
-
-/// What was saved before a restart, and what of it must be asked for. A state
-/// file that is damaged is passed over: the crew then says what is set.
-fn state_before(boat_file: &BoatFile, directory: &Path) -> (Option<State>, Vec<Unsure>) {
-    let path = directory.join(STATE_FILE);
-    let anew = "beginning as the boat file says: enter plan and hands anew";
-    let lost = |why: &str| {
-        tracing::warn!("state file {} {why}; {anew}", path.display());
-        (None, Unsure::ALL.to_vec())
-    };
-    let contents = match RealDisk.read(&path) {
-        Ok(contents) => contents,
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
-            // Where a log is, a watch has kept its state before.
-            if RealDisk.is_there(&directory.join(EVENT_LOG)) {
-                return lost("is gone");
-            }
-            tracing::info!("no state from before: {} is not there", path.display());
-            return (None, Vec::new());
-        }
-        Err(why) => return lost(&format!("cannot be read: {why}")),
-    };
-    let cold = Watch::new(&boat_file.boat, None, Timestamp::ZERO).saved();
-    let contents = String::from_utf8_lossy(&contents);
-    match State::read_sealed(&contents, &boat_file.boat, &cold) {
-        Ok((state, unsure)) => {
-            let age = age_in_words(&state);
-            tracing::info!("state from before taken up, {age}");
-            for question in unsure.iter().map(|it| it.question()) {
-                tracing::warn!("state file {}: not sure: {question}", path.display());
-            }
-            (Some(state.aged(clock::system_unix_ms())), unsure)
-        }
-        Err(why) => lost(&why),
     }
 }
 
@@ -367,7 +348,7 @@ impl Front {
         names: &Names,
     ) -> Option<page::Serving> {
         let listen = by_hand.or(boat_file.page.listen)?;
-        let page = Page::new(names.clone(), boat_file.page.key.clone());
+        let page = Page::new(names.clone(), &boat_file.page);
         self.tellers.push(page.teller());
         self.faces.insert(0, page.face());
         let (inputs, both) = mpsc::channel(16);

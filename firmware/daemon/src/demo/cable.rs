@@ -8,7 +8,7 @@ use anyhow::Context;
 use cringle_sim::instruments::LinePlan;
 use cringle_sim::sink::{Pty, UdpSender};
 
-use crate::ports::Place;
+use crate::ports::{Place, Senders};
 
 /// What all the lines come on.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -38,8 +38,12 @@ impl Cables {
             Cables::Datagrams => {
                 let listen = free_port().context("the demo's UDP ports")?;
                 let sender = UdpSender::new(&listen)?;
-                let send_to = None;
-                Ok((Cable::Datagrams(sender), Place::Udp { listen, send_to }))
+                let place = Place::Udp {
+                    listen,
+                    send_to: None,
+                    senders: Senders::OnlyReadings,
+                };
+                Ok((Cable::Datagrams(sender), place))
             }
         }
     }

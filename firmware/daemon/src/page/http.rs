@@ -4,8 +4,9 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, Query, State};
+use axum::extract::{DefaultBodyLimit, Extension, Query, Request, State};
 use axum::http::{StatusCode, header};
+use axum::middleware::{Next, from_fn_with_state};
 use axum::response::sse::Sse;
 use axum::response::{Html, IntoResponse, Response};
 use axum::routing::{get, post};
@@ -15,6 +16,7 @@ use serde::Deserialize;
 use tokio::sync::{mpsc, watch};
 
 use super::ask::{self, Refusal};
+use super::guard::Peer;
 use super::moment::Moment;
 use super::{Going, Shared, live, seen};
 use crate::face::{Input, Receipt};
@@ -28,6 +30,9 @@ const MOST_BYTES: usize = 4096;
 
 /// Whoever gives a wrong key waits so long for the answer.
 const AFTER_A_WRONG_KEY: Duration = Duration::from_millis(300);
+
+/// A request with its body and its answer takes no longer.
+const WHOLE: Duration = Duration::from_secs(10);
 
 /// The page may load nothing that is not from here, and stand in no frame.
 const POLICY: &str = "default-src 'none'; connect-src 'self'; img-src 'self' data:; \
@@ -61,11 +66,30 @@ pub(super) fn routes(
         .route("/act", post(act))
         .route("/press", post(press))
         .layer(DefaultBodyLimit::max(MOST_BYTES))
+        .layer(from_fn_with_state(Arc::clone(&shared), admit))
         .with_state(Desk {
             shared,
             inputs,
             stopped,
         })
+}
+
+/// Only for hosts of ours, and not for long.
+async fn admit(
+    State(shared): State<Arc<Shared>>,
+    Extension(peer): Extension<Peer>,
+    request: Request,
+    next: Next,
+) -> Response {
+    peer.asks();
+    if let Some(words) = shared.hosts.refuse(request.headers()) {
+        return (StatusCode::FORBIDDEN, words).into_response();
+    }
+    // A stream's answer begins at once: only its end is far off.
+    match tokio::time::timeout(WHOLE, next.run(request)).await {
+        Ok(answer) => answer,
+        Err(_) => StatusCode::REQUEST_TIMEOUT.into_response(),
+    }
 }
 
 async fn page() -> Response {
@@ -181,19 +205,26 @@ fn leaf(page: &str) -> Result<Leaf, String> {
     })
 }
 
-async fn act(State(desk): State<Desk>, body: String) -> Response {
-    let key = desk.shared.key.as_deref();
+async fn act(State(desk): State<Desk>, Extension(peer): Extension<Peer>, body: String) -> Response {
+    if let Some(answer) = desk.unlocked(&body, &peer).await {
+        return answer;
+    }
     let Some(moment) = desk.newest() else {
-        return match ask::permit(&body, key) {
-            Ok(()) => nothing_yet(),
-            Err(refusal) => desk.pass_on(Err(refusal)).await,
-        };
+        return nothing_yet();
     };
+    let key = desk.shared.key.as_deref();
     let asked = ask::act(&body, key, &desk.shared.names, &moment.view);
     desk.pass_on(asked).await
 }
 
-async fn press(State(desk): State<Desk>, body: String) -> Response {
+async fn press(
+    State(desk): State<Desk>,
+    Extension(peer): Extension<Peer>,
+    body: String,
+) -> Response {
+    if let Some(answer) = desk.unlocked(&body, &peer).await {
+        return answer;
+    }
     let asked = ask::press(&body, desk.shared.key.as_deref());
     desk.pass_on(asked).await
 }
@@ -201,6 +232,30 @@ async fn press(State(desk): State<Desk>, body: String) -> Response {
 impl Desk {
     fn newest(&self) -> Option<Arc<Moment>> {
         self.shared.newest.borrow().clone()
+    }
+
+    /// Why the key does not fit, if so. A key is not even looked at while its
+    /// address waits: it could be right.
+    async fn unlocked(&self, body: &str, peer: &Peer) -> Option<Response> {
+        let Shared { guesses, wall, .. } = &*self.shared;
+        let key = self.shared.key.as_deref();
+        if let Some(wait) = guesses.wait(peer.ip, wall.now()) {
+            let seconds = wait.as_secs() + 1;
+            let words = format!("what was given before was not the key: wait {seconds} s");
+            return Some((StatusCode::TOO_MANY_REQUESTS, words).into_response());
+        }
+        match ask::permit(body, key) {
+            Ok(()) => {
+                guesses.right(peer.ip);
+                None
+            }
+            Err(refusal) => {
+                if key.is_some() {
+                    guesses.wrong(peer.ip, wall.now());
+                }
+                Some(self.pass_on(Err(refusal)).await)
+            }
+        }
     }
 
     /// 204 once the loop has it and what the crew said is on the disk; 202 where

@@ -19,10 +19,14 @@
 
 mod ask;
 mod foretell;
+mod going;
+mod guard;
 mod http;
 mod live;
 mod moment;
 mod seen;
+mod serve;
+mod stall;
 
 use std::net::SocketAddr;
 use std::sync::Arc;
@@ -37,6 +41,8 @@ use crate::events::event_line;
 use crate::face::{Face, Input};
 use crate::names::Names;
 use crate::watch::Teller;
+use going::{Going, ending};
+use guard::{Guesses, Hosts};
 use moment::{Hand, Lines, Moment};
 
 /// A port that is taken is tried again after this.
@@ -58,6 +64,8 @@ struct Shared {
     names: Names,
     key: Option<String>,
     wall: Clock,
+    hosts: Hosts,
+    guesses: Arc<Guesses>,
 }
 
 /// A page that is being served. Dropped, it ends at once.
@@ -66,25 +74,20 @@ pub struct Serving {
     task: JoinHandle<()>,
 }
 
-/// Whether the page goes on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Going {
-    On,
-    Ending,
-}
-
 impl Page {
-    /// A page for a boat with these names; acts need `key`, and without one
-    /// there are none.
-    pub fn new(names: Names, key: Option<String>) -> Page {
+    /// A page for a boat with these names; acts need the key of the settings, and
+    /// without one there are none.
+    pub fn new(names: Names, settings: &cringle_boat::Page) -> Page {
         let (moments, newest) = watch::channel(None);
         Page {
             shared: Arc::new(Shared {
                 newest,
                 lines: Lines::default(),
                 names,
-                key,
+                key: settings.key.clone(),
                 wall: Clock::real(),
+                hosts: Hosts::new(&settings.hosts),
+                guesses: Arc::default(),
             }),
             moments,
         }
@@ -102,7 +105,8 @@ impl Page {
     /// that of two answers to one key press theirs counts.
     pub fn face(&self) -> Box<dyn Face> {
         let wall = self.shared.wall.clone();
-        Box::new(Hand::new(self.moments.clone(), wall))
+        let guesses = Arc::clone(&self.shared.guesses);
+        Box::new(Hand::new(self.moments.clone(), wall, guesses))
     }
 
     /// Serves the page until it is ended. A port that cannot be had is told
@@ -112,10 +116,7 @@ impl Page {
         let routes = http::routes(Arc::clone(&self.shared), inputs, stopped.clone());
         let task = tokio::spawn(async move {
             let listener = open(listen).await;
-            let serving = axum::serve(listener, routes);
-            if let Err(error) = serving.with_graceful_shutdown(ending(stopped)).await {
-                tracing::warn!("page: {error}");
-            }
+            serve::serve(listener, routes, stopped).await;
         });
         Serving { stop, task }
     }
@@ -143,7 +144,7 @@ impl Drop for Serving {
 
 async fn open(listen: SocketAddr) -> TcpListener {
     loop {
-        match TcpListener::bind(listen).await {
+        match serve::bind(listen) {
             Ok(listener) => {
                 let at = listener.local_addr().unwrap_or(listen);
                 tracing::info!("page at http://{at}/");
@@ -158,12 +159,6 @@ async fn open(listen: SocketAddr) -> TcpListener {
         }
         tokio::time::sleep(TRY_AGAIN).await;
     }
-}
-
-/// Comes back when the page is to end.
-async fn ending(mut stopped: watch::Receiver<Going>) {
-    // An error means that nobody serves it any more: that is the end too.
-    let _ = stopped.wait_for(|going| *going == Going::Ending).await;
 }
 
 /// A line of the boat file as a recording may have it: without the key.

@@ -9,6 +9,7 @@ use cringle_screen::ui::Ui;
 use cringle_screen::ui::keys::stand_in;
 use tokio::sync::watch;
 
+use super::guard::Guesses;
 use crate::aboard::Aboard;
 use crate::clock::Clock;
 use crate::face::{Face, Input, Stroke};
@@ -65,13 +66,19 @@ pub(super) struct Hand {
     alive: u64,
     lines: u64,
     heard: Option<Timestamp>,
+    guesses: Arc<Guesses>,
 }
 
 impl Hand {
-    pub(super) fn new(moments: watch::Sender<Option<Arc<Moment>>>, wall: Clock) -> Hand {
+    pub(super) fn new(
+        moments: watch::Sender<Option<Arc<Moment>>>,
+        wall: Clock,
+        guesses: Arc<Guesses>,
+    ) -> Hand {
         Hand {
             moments,
             wall,
+            guesses,
             ui: Ui::new(),
             alive: 0,
             lines: 0,
@@ -107,6 +114,10 @@ impl Face for Hand {
         let pressed = stand_in(character)
             .and_then(|(key, press)| self.ui.press(key, press, view, self.wall.now()));
         pressed.map_or(Stroke::Nothing, Stroke::Act)
+    }
+
+    fn faults(&self) -> Vec<String> {
+        self.guesses.faults(self.wall.now())
     }
 }
 
@@ -159,7 +170,7 @@ mod tests {
     #[test]
     fn a_moment_that_lies_about_grows_old() {
         let (sender, newest) = watch::channel(None);
-        let mut hand = Hand::new(sender, Clock::by_hand().1);
+        let mut hand = Hand::new(sender, Clock::by_hand().1, Arc::default());
         hand.show(&cringle_screen::samples::calm(), &Aboard::default());
         let moment = newest.borrow().clone().unwrap();
         let later = Timestamp::from_secs(7);
@@ -171,7 +182,7 @@ mod tests {
     #[test]
     fn the_keys_lead_through_the_same_menus_as_on_a_screen() {
         let (sender, _newest) = watch::channel(None);
-        let mut hand = Hand::new(sender, Clock::real());
+        let mut hand = Hand::new(sender, Clock::real(), Arc::default());
         let view = cringle_screen::samples::changing();
         let mut strokes = "w3"
             .chars()

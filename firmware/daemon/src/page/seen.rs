@@ -380,7 +380,7 @@ mod tests {
     use cringle_screen::samples;
 
     fn of(view: View, wall: u64) -> Value {
-        let page = Page::new(Names::default(), None);
+        let page = Page::new(Names::default(), &cringle_boat::Page::default());
         page.face().show(&view, &Aboard::default());
         let moment = page.shared.newest.borrow().clone().unwrap();
         let wall = moment.shown.after(std::time::Duration::from_secs(wall));

@@ -8,7 +8,7 @@ use anyhow::Context;
 use tokio::net::UdpSocket;
 use tokio::sync::mpsc;
 
-use super::{BackOff, Ear, Mouth, NobodyListens, What};
+use super::{BackOff, Ear, Mouth, NobodyListens, Senders, What};
 
 /// The most that fits in a datagram.
 const MOST: usize = 65_535;
@@ -16,13 +16,17 @@ const MOST: usize = 65_535;
 pub(super) async fn run(
     listen: &str,
     send_to: Option<&str>,
+    senders: Senders,
     mouth: Mouth,
     mut waiting: mpsc::Receiver<Arc<[u8]>>,
 ) {
     let mut back_off = BackOff::new();
     loop {
         let ended = match open(listen).await {
-            Ok(socket) => pump(&socket, send_to, &mouth, &mut waiting, &mut back_off).await,
+            Ok(socket) => {
+                let ear = Ear::of(senders);
+                pump(&socket, send_to, ear, &mouth, &mut waiting, &mut back_off).await
+            }
             Err(why) => Ok(format!("{why:#}")),
         };
         let Ok(why) = ended else { return };
@@ -64,6 +68,7 @@ async fn open(listen: &str) -> anyhow::Result<UdpSocket> {
 async fn pump(
     socket: &UdpSocket,
     send_to: Option<&str>,
+    ear: Ear,
     mouth: &Mouth,
     waiting: &mut mpsc::Receiver<Arc<[u8]>>,
     back_off: &mut BackOff,
@@ -71,17 +76,17 @@ async fn pump(
     mouth.say(What::Open).await?;
     // Side by side: looking up the receiver's name may take long.
     tokio::select! {
-        ended = hear(socket, mouth, back_off) => ended,
+        ended = hear(socket, ear, mouth, back_off) => ended,
         never = send(socket, send_to, waiting) => match never {},
     }
 }
 
 async fn hear(
     socket: &UdpSocket,
+    mut ear: Ear,
     mouth: &Mouth,
     back_off: &mut BackOff,
 ) -> Result<String, NobodyListens> {
-    let mut ear = Ear::new();
     let mut bytes = vec![0; MOST];
     loop {
         match socket.recv(&mut bytes).await {

@@ -3,24 +3,27 @@
 //! instruments do: whoever is on the boat's net can connect. A client that
 //! reads too slowly loses sentences, nothing else.
 
+use std::collections::VecDeque;
+use std::net::IpAddr;
 use std::sync::Arc;
+use std::time::Duration;
 
 use anyhow::Context;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::{broadcast, mpsc};
-use tokio::task::JoinSet;
+use tokio::task::{AbortHandle, JoinSet};
 
-use super::{BackOff, Clients, Ear, Mouth, NobodyListens, What};
+use super::{BackOff, Clients, Ear, Mouth, NobodyListens, What, is_acknowledgement};
 
 /// Clients at one time; a boat has no use for more.
 const MOST_CLIENTS: usize = 32;
 
+/// A client takes a sentence within this, or is let go.
+const WRITE: Duration = Duration::from_secs(10);
+
 /// Sentences a slow client may fall behind.
 const MOST_BEHIND: usize = 32;
-
-/// Sentences by which a bridge acknowledges alerts and says that it is there.
-const ACKNOWLEDGEMENTS: [&[u8]; 3] = [b"ACN,", b"ACK,", b"HBT,"];
 
 pub(super) async fn run(
     address: &str,
@@ -53,25 +56,42 @@ async fn serve(
 ) -> Result<String, NobodyListens> {
     mouth.say(What::Open).await?;
     let (to_all, _) = broadcast::channel(MOST_BEHIND);
-    let mut clients = JoinSet::new();
+    let mut tasks = JoinSet::new();
+    let mut clients: VecDeque<(IpAddr, AbortHandle)> = VecDeque::new();
     let mut more_to_send = true;
     loop {
         tokio::select! {
-            // A client that does not fit waits in the system's queue.
-            came = listener.accept(), if clients.len() < MOST_CLIENTS => match came {
-                Ok((stream, _)) => {
-                    let mouth = mouth.clone();
-                    clients.spawn(client(stream, allowed, mouth, to_all.subscribe()));
+            came = listener.accept() => match came {
+                Ok((stream, from)) => {
+                    clients.retain(|(_, task)| !task.is_finished());
+                    make_place(&mut clients, from.ip());
+                    let talk = client(stream, allowed, mouth.clone(), to_all.subscribe());
+                    clients.push_back((from.ip(), tasks.spawn(talk)));
                 }
                 Err(error) => return Ok(error.to_string()),
             },
-            _ = clients.join_next(), if !clients.is_empty() => {}
+            _ = tasks.join_next(), if !tasks.is_empty() => {}
             sentence = waiting.recv(), if more_to_send => match sentence {
                 // Nobody there to hear it is no fault.
                 Some(sentence) => drop(to_all.send(sentence)),
                 None => more_to_send = false,
             },
         }
+    }
+}
+
+/// A newcomer is never shut out: where there is no place, the oldest of the address
+/// that has most of them goes, which is where those are that nobody needs.
+fn make_place(clients: &mut VecDeque<(IpAddr, AbortHandle)>, from: IpAddr) {
+    if clients.len() < MOST_CLIENTS {
+        return;
+    }
+    let of = |ip: IpAddr| clients.iter().filter(|(other, _)| *other == ip).count();
+    let most = clients.iter().map(|(ip, _)| *ip).max_by_key(|ip| of(*ip));
+    let oldest = clients.iter().position(|(ip, _)| Some(*ip) == most);
+    if let Some((ip, task)) = oldest.and_then(|oldest| clients.remove(oldest)) {
+        tracing::warn!("{MOST_CLIENTS} clients are connected: one of {ip} goes for {from}");
+        task.abort();
     }
 }
 
@@ -107,7 +127,9 @@ async fn client(
         loop {
             match out.recv().await {
                 Ok(sentence) => {
-                    if writer.write_all(&sentence).await.is_err() {
+                    // One that does not read is let go: what waits for it is old.
+                    let sent = tokio::time::timeout(WRITE, writer.write_all(&sentence)).await;
+                    if !matches!(sent, Ok(Ok(()))) {
                         break;
                     }
                 }
@@ -119,38 +141,5 @@ async fn client(
     tokio::select! {
         () = hearing => {}
         () = sending => {}
-    }
-}
-
-/// Whether this sentence acknowledges alerts. Two that came in one piece have been
-/// parted before.
-fn is_acknowledgement(line: &[u8]) -> bool {
-    let start = line.iter().position(|byte| *byte == b'$');
-    let formatter = start.and_then(|start| line.get(start + 3..));
-    let is_one = |formatter: &[u8]| ACKNOWLEDGEMENTS.iter().any(|it| formatter.starts_with(it));
-    formatter.is_some_and(is_one)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn an_answer_is_told_from_a_reading() {
-        for answer in [
-            "$BNACN,,,10101,1,A,C*00",
-            "$BNACK,101*00",
-            "\\s:bridge*00\\$BNHBT,60,A,1*00",
-        ] {
-            assert!(is_acknowledgement(answer.as_bytes()), "{answer}");
-        }
-        for other in [
-            "$WIMWV,041.0,R,15.6,N,A*00",
-            "$WIMWV,ACK,R,15.6,N,A*00",
-            "$BN",
-            "",
-        ] {
-            assert!(!is_acknowledgement(other.as_bytes()), "{other}");
-        }
     }
 }

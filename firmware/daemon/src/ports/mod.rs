@@ -19,7 +19,7 @@ use cringle_core::time::Timestamp;
 use cringle_wire::frame::{Junk, LINE_CAPACITY, Liner};
 use tokio::sync::mpsc;
 
-pub use cringle_boat::ports::Clients;
+pub use cringle_boat::ports::{Clients, Senders};
 pub use cringle_engine::PortId;
 
 use crate::clock::Clock;
@@ -43,8 +43,13 @@ pub enum Place {
         /// Bits a second.
         baud: u32,
     },
-    /// A TCP server to connect to: `HOST:PORT`.
-    Tcp(String),
+    /// A TCP server to connect to.
+    Tcp {
+        /// `HOST:PORT`.
+        address: String,
+        /// What is heard of it.
+        senders: Senders,
+    },
     /// A TCP server of our own.
     ServeTcp {
         /// Where.
@@ -58,6 +63,8 @@ pub enum Place {
         listen: String,
         /// Whom to send to.
         send_to: Option<String>,
+        /// What is heard of those who send.
+        senders: Senders,
     },
     /// A file or FIFO, gzipped or not.
     File {
@@ -131,12 +138,18 @@ pub fn run(port: Port, clock: Clock, news: mpsc::Sender<News>) -> Running {
     let task = tokio::spawn(async move {
         match port.place {
             Place::Serial { path, baud } => stream::serial(&path, baud, mouth, waiting).await,
-            Place::Tcp(address) => stream::tcp(&address, mouth, waiting).await,
+            Place::Tcp { address, senders } => {
+                stream::tcp(&address, senders, mouth, waiting).await;
+            }
             Place::ServeTcp { address, clients } => {
                 listen::run(&address, clients, mouth, waiting).await;
             }
-            Place::Udp { listen, send_to } => {
-                datagram::run(&listen, send_to.as_deref(), mouth, waiting).await;
+            Place::Udp {
+                listen,
+                send_to,
+                senders,
+            } => {
+                datagram::run(&listen, send_to.as_deref(), senders, mouth, waiting).await;
             }
             Place::File { path, baud } => files::file(path, baud, mouth).await,
             Place::StandardInput => files::standard_input(mouth).await,
@@ -190,6 +203,30 @@ struct Ear {
     heard_lines: bool,
     /// Which lines are heard.
     is_meant: fn(&[u8]) -> bool,
+    /// Whether it has been told that others are not.
+    has_told: bool,
+}
+
+/// Sentences by which a bridge acknowledges alerts and says that it is there.
+const ACKNOWLEDGEMENTS: [&[u8]; 3] = [b"ACN,", b"ACK,", b"HBT,"];
+
+/// Whether each sentence begun here acknowledges, or none does: `$` may stand in a
+/// TAG block too, before the sentence that counts.
+fn acknowledging(line: &[u8]) -> impl Iterator<Item = bool> {
+    let starts = line.iter().enumerate().filter(|(_, byte)| **byte == b'$');
+    starts.map(|(start, _)| {
+        let formatter = line.get(start + 3..).unwrap_or_default();
+        ACKNOWLEDGEMENTS.iter().any(|it| formatter.starts_with(it))
+    })
+}
+
+fn is_acknowledgement(line: &[u8]) -> bool {
+    let mut each = acknowledging(line).peekable();
+    each.peek().is_some() && each.all(|acknowledges| acknowledges)
+}
+
+fn is_reading(line: &[u8]) -> bool {
+    !acknowledging(line).any(|acknowledges| acknowledges)
 }
 
 impl Ear {
@@ -204,6 +241,15 @@ impl Ear {
             liner: Liner::new(),
             lines: Vec::new(),
             heard_lines: false,
+            has_told: false,
+        }
+    }
+
+    /// Hears of the network what may be heard there.
+    fn of(senders: Senders) -> Self {
+        match senders {
+            Senders::OnlyReadings => Ear::for_lines(is_reading),
+            Senders::MayAcknowledge => Ear::new(),
         }
     }
 
@@ -230,7 +276,15 @@ impl Ear {
         at: Timestamp,
         mouth: &Mouth,
     ) -> Result<(), NobodyListens> {
+        let before = self.lines.len();
         self.lines.retain(|line| (self.is_meant)(line));
+        if self.lines.len() < before && !std::mem::replace(&mut self.has_told, true) {
+            tracing::warn!(
+                "a sentence that is not heard on this port: an acknowledgement where only \
+                 readings are, or a reading where only acknowledgements are; see clients and \
+                 senders in the boat file's ports"
+            );
+        }
         self.heard_lines |= !self.lines.is_empty();
         for line in self.lines.drain(..) {
             mouth.say_at(at, What::Line(line)).await?;
@@ -262,5 +316,34 @@ impl BackOff {
     async fn wait(&mut self) {
         tokio::time::sleep(self.0).await;
         self.0 = (self.0 * 2).min(BACK_OFF[1]);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_acknowledgement_is_told_from_a_reading_wherever_it_hides() {
+        for answer in [
+            "$BNACN,,,10101,1,A,C*00",
+            "$BNACK,101*00",
+            "\\s:bridge*00\\$BNHBT,60,A,1*00",
+        ] {
+            assert!(is_acknowledgement(answer.as_bytes()), "{answer}");
+            assert!(!is_reading(answer.as_bytes()), "{answer}");
+        }
+        for reading in [
+            "$WIMWV,041.0,R,15.6,N,A*00",
+            "$WIMWV,ACK,R,15.6,N,A*00",
+            "$BN",
+            "",
+        ] {
+            assert!(!is_acknowledgement(reading.as_bytes()), "{reading}");
+            assert!(is_reading(reading.as_bytes()), "{reading}");
+        }
+        // Neither is let in behind the other's back.
+        let hidden = b"\\s:$WIMWV,*00\\$BNACN,,,10101,1,A,C*00";
+        assert!(!is_acknowledgement(hidden) && !is_reading(hidden));
     }
 }

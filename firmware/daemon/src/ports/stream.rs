@@ -11,7 +11,7 @@ use tokio::net::TcpStream;
 use tokio::sync::mpsc;
 use tokio_serial::{ClearBuffer, SerialPort, SerialPortBuilderExt, SerialStream};
 
-use super::{BackOff, Ear, Mouth, What};
+use super::{BackOff, Ear, Mouth, Senders, What};
 
 /// Bytes that may wait for a slow line; 4800 baud sends this in 4 s. What
 /// comes on top is dropped: late sentences are worth nothing.
@@ -34,9 +34,16 @@ pub(super) async fn serial(path: &Path, baud: u32, mouth: Mouth, mut waiting: Wa
     let mut back_off = BackOff::new();
     loop {
         let opened = open_serial(path, baud);
-        if once(opened, SERIAL_SILENCE, &mouth, &mut waiting, &mut back_off)
-            .await
-            .is_err()
+        if once(
+            opened,
+            SERIAL_SILENCE,
+            Ear::new(),
+            &mouth,
+            &mut waiting,
+            &mut back_off,
+        )
+        .await
+        .is_err()
         {
             return;
         }
@@ -44,13 +51,14 @@ pub(super) async fn serial(path: &Path, baud: u32, mouth: Mouth, mut waiting: Wa
     }
 }
 
-pub(super) async fn tcp(address: &str, mouth: Mouth, mut waiting: Waiting) {
+pub(super) async fn tcp(address: &str, senders: Senders, mouth: Mouth, mut waiting: Waiting) {
     let mut back_off = BackOff::new();
     loop {
         let opened = connect(address).await;
         if once(
             opened,
             Some(TCP_SILENCE),
+            Ear::of(senders),
             &mouth,
             &mut waiting,
             &mut back_off,
@@ -115,6 +123,7 @@ async fn connect(address: &str) -> anyhow::Result<TcpStream> {
 async fn once<S: AsyncRead + AsyncWrite>(
     opened: anyhow::Result<S>,
     silence: Option<Duration>,
+    mut ear: Ear,
     mouth: &Mouth,
     waiting: &mut Waiting,
     back_off: &mut BackOff,
@@ -124,7 +133,6 @@ async fn once<S: AsyncRead + AsyncWrite>(
             // What waited while the port was closed is too old to send.
             while waiting.try_recv().is_ok() {}
             mouth.say(What::Open).await?;
-            let mut ear = Ear::new();
             let why = pump(stream, silence, &mut ear, mouth, waiting).await?;
             if ear.heard_lines {
                 back_off.forgive();

@@ -346,8 +346,6 @@ impl Writer {
     /// Closes the part in good order.
     pub fn finish(&mut self) {
         self.heed_now(|writer| writer.close());
-        lock(&self.way.0).has_ended = true;
-        self.way.1.notify_all();
     }
 
     fn take(&mut self, message: Message) {
@@ -569,6 +567,14 @@ impl Writer {
         let bytes = part.close()?;
         lock(&self.state).bytes += bytes - before;
         Ok(())
+    }
+}
+
+impl Drop for Writer {
+    /// Nothing is waited for any more.
+    fn drop(&mut self) {
+        lock(&self.way.0).has_ended = true;
+        self.way.1.notify_all();
     }
 }
 

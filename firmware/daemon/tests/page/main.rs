@@ -8,6 +8,7 @@ mod acts;
 mod ask;
 mod browser;
 mod devtools;
+mod hostile;
 
 use std::io::{Read, Write};
 use std::net::TcpStream;

@@ -186,6 +186,11 @@ impl Watch {
         panic!("no such event among {MOST_LINES}");
     }
 
+    /// By which the system knows it.
+    pub(crate) fn pid(&self) -> u32 {
+        self.child.id()
+    }
+
     /// Kills it: it says nothing more to anybody.
     pub(crate) fn kill(mut self) {
         self.child.kill().unwrap();

@@ -1,10 +1,12 @@
 //! From the answers to a boat file: the ladder's template with the answers put
 //! in, so that its comments stay for the one who goes on from there.
 
-use std::fs::{self, File, OpenOptions};
+use std::fs::{self, File};
 use std::io::{self, Write};
+use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
 
+use crate::disk::{KEPT_MODE, SECRET_MODE, new_file};
 use anyhow::{Context, anyhow};
 use cringle_boat::ports::PortSpec;
 use cringle_boat::{BoatFile, Template};
@@ -135,11 +137,14 @@ fn quoted(words: &str) -> String {
 /// not even one that came while the questions were answered.
 pub(super) fn write(path: &Path, text: &str, old: Old) -> io::Result<()> {
     let half_done = path.with_extension("new");
-    let mut file = OpenOptions::new()
-        .write(true)
-        .create(true)
-        .truncate(true)
-        .open(&half_done)?;
+    // Left by a crash, or planted: what it leads to is not touched.
+    match fs::remove_file(&half_done) {
+        Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
+        _ => {}
+    }
+    // It may hold the page's key.
+    let mut file = new_file(&half_done, SECRET_MODE)?;
+    let_the_watch_read(&file);
     file.write_all(text.as_bytes())?;
     file.sync_all()?;
     let put = match old {
@@ -154,6 +159,24 @@ pub(super) fn write(path: &Path, text: &str, old: Old) -> io::Result<()> {
     match path.parent().filter(|it| !it.as_os_str().is_empty()) {
         Some(directory) => File::open(directory)?.sync_all(),
         None => Ok(()),
+    }
+}
+
+/// As root the file would be closed to the account that the watch runs under: its
+/// group, where there is one, may read.
+fn let_the_watch_read(file: &File) {
+    let groups = fs::read_to_string("/etc/group").unwrap_or_default();
+    let line = groups
+        .lines()
+        .find_map(|line| line.strip_prefix("cringle:"));
+    let number = line.and_then(|rest| rest.split(':').nth(1)?.parse().ok());
+    let Some(number) = number.filter(|_| rustix::process::geteuid().is_root()) else {
+        return;
+    };
+    let group = Some(rustix::fs::Gid::from_raw(number));
+    if rustix::fs::fchown(file, None, group).is_ok() {
+        // It stays closed where this does not go: the watch then says so.
+        let _ = file.set_permissions(fs::Permissions::from_mode(KEPT_MODE));
     }
 }
 
@@ -246,5 +269,19 @@ mod tests {
         assert_eq!(fs::read_to_string(&path).unwrap(), "third");
         let left = fs::read_dir(directory.path()).unwrap().count();
         assert_eq!(left, 1, "nothing half done is left");
+    }
+
+    #[test]
+    fn the_boat_file_with_its_key_is_for_its_owner_and_no_planted_link_is_followed() {
+        let directory = tempfile::tempdir().unwrap();
+        let treasure = directory.path().join("treasure");
+        fs::write(&treasure, "gold").unwrap();
+        let path = directory.path().join("boat.toml");
+        std::os::unix::fs::symlink(&treasure, directory.path().join("boat.new")).unwrap();
+        write(&path, "key", Old::Keep).unwrap();
+        assert_eq!(fs::read_to_string(&treasure).unwrap(), "gold");
+        let mode = fs::metadata(&path).unwrap().permissions().mode();
+        // Others read nothing.
+        assert_eq!(mode & 0o137, 0, "{mode:o}");
     }
 }
