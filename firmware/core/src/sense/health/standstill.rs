@@ -98,6 +98,15 @@ const BOAT_MOVES: Moves = Moves {
     speed_kn: f64::INFINITY,
 };
 
+/// A seaway, in which no wind stays even: at a berth and in flat water its
+/// speed may stay the same for half a minute.
+const SEAWAY: Moves = Moves {
+    turned_deg: 5.0,
+    rolled_deg: 3.0,
+    pitched_deg: f64::INFINITY,
+    speed_kn: f64::INFINITY,
+};
+
 /// Enough to show that other sensors are alive.
 const ANYTHING_MOVES: Moves = Moves {
     turned_deg: 1.0,
@@ -176,7 +185,7 @@ impl Standstill {
         still
             .then(|| self.vane.for_at_least(VANE_STILL_S, now))
             .flatten()
-            .or_else(|| self.vane_runs.too_long(now))
+            .or_else(|| self.vane_runs.too_long(&ANYTHING_MOVES, now))
     }
 
     fn cups_still(&mut self, seen: &Evidence, now: Timestamp) -> Option<Timestamp> {
@@ -191,7 +200,7 @@ impl Standstill {
             return self.cups.for_at_least(CUPS_ZERO_S, now);
         }
         self.cups_runs.look(aws, seen, now);
-        let run = self.cups_runs.too_long(now);
+        let run = self.cups_runs.too_long(&SEAWAY, now);
         let still = self.cups.boat_moved(&BOAT_MOVES);
         still
             .then(|| self.cups.for_at_least(CUPS_STILL_S, now))
@@ -287,7 +296,7 @@ impl Runs {
     fn look(&mut self, value: f64, seen: &Evidence, now: Timestamp) {
         if let Some(((was, _), since)) = self.run.since
             && was != value
-            && self.too_long(now).is_none()
+            && self.too_long(&ANYTHING_MOVES, now).is_none()
         {
             let kept = self.longest_s * (1.0 - RUN_FORGOTTEN);
             self.longest_s = kept.max(now.secs_since(since));
@@ -297,9 +306,9 @@ impl Runs {
             .look((value, 0.0), |(was, _)| was != value, seen, now);
     }
 
-    fn too_long(&self, now: Timestamp) -> Option<Timestamp> {
+    fn too_long(&self, meanwhile: &Moves, now: Timestamp) -> Option<Timestamp> {
         let needed_s = (TIMES_LONGEST * self.longest_s).max(LEAST_RUN_S);
-        (self.changes >= KNOWN_CHANGES && self.run.boat_moved(&ANYTHING_MOVES))
+        (self.changes >= KNOWN_CHANGES && self.run.boat_moved(meanwhile))
             .then(|| self.run.for_at_least(needed_s, now))?
     }
 }
