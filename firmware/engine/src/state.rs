@@ -70,6 +70,9 @@ struct HeelLine {
     /// Degrees a kn^2 of apparent wind.
     stiffness: f32,
     minutes: u16,
+    /// Not in lines of before.
+    #[serde(default)]
+    spread: f32,
 }
 
 /// The call that stood.
@@ -396,6 +399,7 @@ fn heel_lines(boat: &Boat, heel: &LearntHeel) -> Vec<HeelLine> {
                     point,
                     stiffness: usual.stiffness,
                     minutes: usual.minutes,
+                    spread: usual.spread,
                 });
             }
         }
@@ -417,6 +421,7 @@ fn learnt_heel(boat: &Boat, lines: &[HeelLine]) -> LearntHeel {
         if let Some(usual) = usual.filter(|_| is_sound) {
             usual.stiffness = line.stiffness;
             usual.minutes = line.minutes;
+            usual.spread = line.spread;
         }
     }
     heel
@@ -455,6 +460,7 @@ mod tests {
     use super::*;
     use crate::engine::Engine;
     use cringle_core::ladder::{ItemId, PlanId};
+    use cringle_core::sense::health::sail::Usual;
     use cringle_core::time::Timestamp;
 
     fn example() -> Boat {
@@ -497,6 +503,36 @@ mod tests {
         let engine = Engine::new(&boat, Vec::new(), Some(&read.saved), Timestamp::ZERO);
         assert_eq!(engine.view().plan.id, PlanId(2));
         assert_eq!(engine.view().plan.confirmed, None);
+    }
+
+    #[test]
+    fn what_was_learnt_of_heel_is_there_after_a_restart() {
+        let boat = example();
+        let cold = Engine::new(&boat, Vec::new(), None, Timestamp::ZERO).saved();
+        let mut saved = cold.clone();
+        saved.heel[1][0] = Usual {
+            stiffness: 0.046,
+            minutes: 90,
+            spread: 0.03,
+        };
+        let state = State {
+            saved,
+            saved_unix_ms: None,
+        };
+        let line = state.write(&boat);
+        let read = State::read(&line, &boat, &cold).unwrap();
+        assert_eq!(read.saved.heel, state.saved.heel);
+        let engine = Engine::new(&boat, Vec::new(), Some(&read.saved), Timestamp::ZERO);
+        assert_eq!(engine.saved().heel, state.saved.heel);
+        // A line of before the spread was kept still reads.
+        let start = line.find(",\"spread\"").unwrap();
+        let end = start + line[start..].find('}').unwrap();
+        let before = format!("{}{}", &line[..start], &line[end..]);
+        let read = State::read(&before, &boat, &cold).unwrap();
+        assert_eq!(
+            (read.saved.heel[1][0].minutes, read.saved.heel[1][0].spread),
+            (90, 0.0)
+        );
     }
 
     #[test]

@@ -33,13 +33,19 @@ const GUESS_MINUTES: f64 = 5.0;
 /// and more over half an hour are not learnt.
 const FOLLOWS_MINUTES: f64 = 360.0;
 /// The last minutes are smoothed over about this many.
-const RECENT_MINUTES: f64 = 3.0;
+const RECENT_MINUTES: f64 = 2.0;
 
-/// So many times what is usual means that the wind reads low: cups at 0.8 of
-/// their speed. By trial: the greatest of an honest twelve hours is 1.3.
+/// So many times what is usual means that the wind reads low, before it is
+/// known how far single minutes stray from it. By trial: the greatest of an
+/// honest twelve hours is 1.3.
 const LOW_RATIO: f64 = 1.4;
-/// It is over under this.
-const LOW_OVER_RATIO: f64 = 1.25;
+/// Where that is known, this many times as far over it, but no less than the
+/// next: cups at 0.9 of their speed. By trial, with the honest twelve hours.
+const TIMES_SPREAD: f64 = 5.0;
+/// See above.
+const LEAST_LOW_RATIO: f64 = 1.22;
+/// It is over under this share of what is over one in the line.
+const LOW_OVER_SHARE: f64 = 0.6;
 /// For so many minutes.
 const LOW_MINUTES: u16 = 2;
 /// So many times means that the cups drag. A shaken-out reef that nobody
@@ -57,6 +63,9 @@ pub struct Usual {
     pub stiffness: f32,
     /// Minutes that it was learnt from; 0 for one guessed from another plan.
     pub minutes: u16,
+    /// How far a minute strays from it on average, as a share of it; 0 before
+    /// it is known.
+    pub spread: f32,
 }
 
 /// What is worth keeping when the power fails.
@@ -71,6 +80,7 @@ pub struct HeelBySail {
     /// Sums of sine and cosine of AWA in this minute.
     awa: (f64, f64),
     last: Option<f64>,
+    /// The last minutes against what is usual, smoothed.
     recent: Option<f64>,
     low: Persistence,
     dragging: Persistence,
@@ -85,6 +95,22 @@ pub struct SailMinute {
     pub aws_kn: Option<f64>,
 }
 
+impl Usual {
+    fn is_learnt(&self) -> bool {
+        self.minutes >= LEARNT_MINUTES
+    }
+
+    /// So many times what is usual is low wind.
+    fn low_ratio(&self) -> f64 {
+        match f64::from(self.spread) {
+            spread if spread > 0.0 => {
+                (1.0 + TIMES_SPREAD * spread).clamp(LEAST_LOW_RATIO, LOW_RATIO)
+            }
+            _ => LOW_RATIO,
+        }
+    }
+}
+
 impl HeelBySail {
     /// Takes a minute; it is learnt from unless it is doubted. Wind that is
     /// not believed is looked at too: by this it may be forgiven.
@@ -93,25 +119,31 @@ impl HeelBySail {
         let Some(last) = self.last else {
             return;
         };
-        self.recent = Some(match self.recent {
-            Some(recent) => recent + (last - recent) / RECENT_MINUTES,
-            None => last,
-        });
-        let ratio = self
-            .recent
-            .zip(self.usual())
-            .map(|(now, usual)| now / usual);
-        let learnt = self.here().is_some_and(|u| u.minutes >= LEARNT_MINUTES);
-        let line = if self.low.is_so() {
-            LOW_OVER_RATIO
-        } else {
-            LOW_RATIO
-        };
-        let is_low = learnt && ratio.is_some_and(|ratio| ratio > line);
-        self.low.step(is_low, LOW_MINUTES, LOW_MINUTES);
+        self.compare(last);
         if !is_doubted {
             self.learn(last);
         }
+    }
+
+    /// Holds a minute against what is usual here, where that is known.
+    fn compare(&mut self, last: f64) {
+        let Some(usual) = self.here().copied().filter(Usual::is_learnt) else {
+            self.recent = None;
+            self.low = Persistence::default();
+            return;
+        };
+        let fresh = last / f64::from(usual.stiffness);
+        let recent = self.recent.unwrap_or(1.0);
+        let recent = recent + (fresh - recent) / RECENT_MINUTES;
+        self.recent = Some(recent);
+        let over = usual.low_ratio() - 1.0;
+        let line = if self.low.is_so() {
+            LOW_OVER_SHARE * over
+        } else {
+            over
+        };
+        let is_low = recent - 1.0 > line;
+        self.low.step(is_low, LOW_MINUTES, LOW_MINUTES);
     }
 
     /// Looks at one second.
@@ -120,7 +152,7 @@ impl HeelBySail {
             self.awa.0 += sin_deg(awa);
             self.awa.1 += cos_deg(awa);
         }
-        let is_learnt = self.here().is_some_and(|u| u.minutes >= LEARNT_MINUTES);
+        let is_learnt = self.here().is_some_and(Usual::is_learnt);
         match (self.last, self.usual().filter(|_| is_learnt)) {
             (Some(last), Some(usual)) => {
                 self.dragging
@@ -226,5 +258,8 @@ impl HeelBySail {
         };
         let step = (last.min(1.8 * before) - before) / over;
         usual.stiffness = (before + step) as f32;
+        let stray = (last / before - 1.0).abs().min(1.0);
+        let spread = f64::from(usual.spread);
+        usual.spread = (spread + (stray - spread) / over) as f32;
     }
 }

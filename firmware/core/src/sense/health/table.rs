@@ -260,8 +260,8 @@ const NO_VARIATION: Row = Row {
 const WIND_LOW_FOR_HEEL: Row = Row {
     sensor: "cups",
     lie: "drag more and more, slowly",
-    noticed: "heel per AWS squared 1.4 times what is usual with this plan on this point of sail",
-    within_s: 900,
+    noticed: "heel per AWS squared five times as far over what is usual with this plan on this point of sail as minutes stray from it, 1.22 to 1.4 times",
+    within_s: 600,
     strikes_out: StrikesOut::Nothing,
     recovers_s: 0,
     found_by: "cups_that_fade_over_half_an_hour_are_named",
