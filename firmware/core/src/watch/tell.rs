@@ -190,15 +190,18 @@ impl Watch {
         let Some((one, other)) = wind.mean_1min_kn.zip(wind.other_mean_kn) else {
             return sentence;
         };
-        let levels: Text<32> = format(format_args!(
-            "{:.0} or {:.0} kn, units differ: ",
+        let levels: Text<20> = format(format_args!(
+            "{:.0} or {:.0} kn",
             one.min(other),
             one.max(other)
         ));
-        match levels.len() + sentence.len() <= sentence.capacity() {
-            true => format(format_args!("{levels}{sentence}")),
-            false => sentence,
+        // Shorter where there is no room for all of it.
+        for between in [", units differ: ", ": "] {
+            if levels.len() + between.len() + sentence.len() <= sentence.capacity() {
+                return format(format_args!("{levels}{between}{sentence}"));
+            }
         }
+        sentence
     }
 
     pub(super) fn plan_name(&self) -> &str {

@@ -238,6 +238,11 @@ impl Persistence {
         self.is_so
     }
 
+    /// Seconds of it that stand so far, where it does not stand yet.
+    pub fn begun(&self) -> u16 {
+        if self.is_so { 0 } else { self.seconds }
+    }
+
     /// Whether it stands.
     pub fn is_so(&self) -> bool {
         self.is_so

@@ -255,10 +255,13 @@ impl Picture {
     }
 
     fn show_means(&self, view: &mut WindView) {
-        let one = self.seconds.window(60, 0);
-        let ten = self.seconds.window(600, 0);
+        // What two units just now differ over waits until it is decided
+        // whether one of them is wrong.
+        let undecided = usize::from(self.sources.undecided_s(Quantity::ApparentWind));
+        let one = self.seconds.window(60, undecided);
+        let ten = self.seconds.window(600, undecided);
         view.mean_1min_kn = mean(one);
-        view.mean_2min_kn = mean(self.seconds.window(120, 0));
+        view.mean_2min_kn = mean(self.seconds.window(120, undecided));
         view.mean_10min_kn = mean(ten);
         // Three seconds of a unit that has just woken up are no gust.
         view.gust_kn = ten.gust_kn().filter(|_| ten.share() >= LEAST_GUST_SHARE);

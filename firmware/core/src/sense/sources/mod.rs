@@ -167,6 +167,13 @@ impl Sources {
             .is_some_and(Persistence::is_so)
     }
 
+    /// For how many seconds two live sources have differed that are not
+    /// disputed yet: either they soon agree again, or one of them is wrong.
+    pub fn undecided_s(&self, quantity: Quantity) -> u16 {
+        let apart = self.apart.get(quantity.index());
+        apart.map_or(0, |apart| apart.begun())
+    }
+
     /// Whether a quantity is being said to be invalid by all who speak of it.
     pub fn is_invalid(&self, quantity: Quantity, now: Timestamp) -> bool {
         let mut spoken = false;
