@@ -145,8 +145,30 @@ pub enum EventKind {
     Source(Quantity, Option<SourceId>),
     /// A fault began or ended.
     Fault(Fault, FaultTurn),
+    /// A clock told another time than the one held.
+    Clock(ClockTurn, ClockJump),
     /// The figures of the moment, once in a while.
     Summary,
+}
+
+/// What became of another time that was told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ClockTurn {
+    /// It is told, and not followed.
+    Contradicted,
+    /// It has been told for minutes, and is followed from here on.
+    Followed,
+    /// It is told no more: the held time was right.
+    Withdrawn,
+}
+
+/// Two times for one moment, Unix milliseconds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ClockJump {
+    /// As it was held.
+    pub held_ms: i64,
+    /// As it was told.
+    pub told_ms: i64,
 }
 
 /// What the crew said that has no kind of its own.

@@ -28,6 +28,8 @@ pub struct View {
     pub now: Timestamp,
     /// Unix milliseconds, if UTC is known.
     pub unix_ms: Option<i64>,
+    /// Another time that a clock tells, and that is not followed yet.
+    pub other_unix_ms: Option<i64>,
     /// The boat's name.
     pub boat: Name,
     /// What she is said to be doing.
@@ -557,6 +559,7 @@ impl View {
         View {
             now,
             unix_ms: None,
+            other_unix_ms: None,
             boat: Name::new(),
             doing: Doing::Sailing,
             call: CallView::blank(now),

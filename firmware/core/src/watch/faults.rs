@@ -5,9 +5,10 @@ use super::tests::{at, boat, calls, gusty, hear, hear_wind, run, threatening};
 use super::*;
 use crate::act::Readiness;
 use crate::angle::BowAngle;
-use crate::event::{Call, EventKind};
+use crate::event::{Call, ClockTurn, EventKind};
 use crate::ladder::{ItemId, Limit, Limits, PlanId};
 use crate::reading::{Measure, SourceId};
+use crate::time::UtcQuality;
 use crate::units::{Degrees, Knots};
 use crate::view::{AlertState, MinutesInHand};
 
@@ -476,4 +477,75 @@ fn an_angle_that_wanders_about_a_point_of_sail_sounds_nothing_again() {
     let flips = limits.windows(2).filter(|pair| pair[0] != pair[1]).count();
     assert!(flips <= 1, "{flips}");
     assert_eq!(sounded, 0);
+}
+
+/// 2026-11-08 12:00 UTC.
+const NOON_MS: i64 = 1_794_139_200_000;
+
+fn told_utc(watch: &mut Watch, off_ms: i64, second: u64) {
+    let fix = UtcFix {
+        unix_ms: NOON_MS + second as i64 * 1000 + off_ms,
+        at: at(second),
+        quality: UtcQuality::Gnss,
+    };
+    watch.set_utc(fix, at(second));
+}
+
+/// A clock that is 12 h ahead from the 600th second on, or for 60 s only.
+#[test]
+fn a_jump_of_the_clock_is_told_and_followed_only_once_it_is_confirmed() {
+    for lasts in [60, 3600] {
+        let boat = boat();
+        let mut watch = Watch::new(&boat, None, at(0));
+        let mut followed_at = None;
+        for second in 0..1200 {
+            let is_off = (600..600 + lasts).contains(&second);
+            told_utc(&mut watch, if is_off { 43_200_000 } else { 0 }, second);
+            let off_ms = watch.unix_ms().unwrap_or(0) - NOON_MS - second as i64 * 1000;
+            assert!(off_ms == 0 || off_ms == 43_200_000, "{off_ms} ms off");
+            if off_ms != 0 {
+                followed_at = followed_at.or(Some(second));
+            }
+            assert_eq!(
+                watch.view().other_unix_ms.is_some(),
+                is_off && followed_at.is_none()
+            );
+        }
+        let events: std::vec::Vec<Event> = core::iter::from_fn(|| watch.next_event()).collect();
+        let turns: std::vec::Vec<_> = events
+            .iter()
+            .filter_map(|it| match it.kind {
+                EventKind::Clock(turn, jump) => Some((turn, jump.told_ms - jump.held_ms)),
+                _ => None,
+            })
+            .collect();
+        let last = match lasts {
+            60 => ClockTurn::Withdrawn,
+            _ => ClockTurn::Followed,
+        };
+        let expected = [(ClockTurn::Contradicted, 43_200_000), (last, 43_200_000)];
+        assert_eq!(turns, expected, "{lasts} s");
+        let is_followed = lasts == 3600;
+        assert_eq!(followed_at, is_followed.then_some(780), "{lasts} s");
+    }
+}
+
+/// A second's jitter, and steps of two seconds each minute.
+#[test]
+fn a_clock_that_creeps_is_not_followed_step_by_step() {
+    let boat = boat();
+    let mut watch = Watch::new(&boat, None, at(0));
+    for second in 0..600 {
+        told_utc(&mut watch, (second as i64 % 2) * 1000, second);
+    }
+    let before = watch.unix_ms().unwrap_or(0) - NOON_MS - 599_000;
+    assert!(before.abs() <= 1000, "{before} ms");
+    let mut told = 0;
+    for second in 600..1800 {
+        told_utc(&mut watch, (second as i64 / 60 - 9) * 1900, second);
+        while let Some(event) = watch.next_event() {
+            told += u32::from(matches!(event.kind, EventKind::Clock(..)));
+        }
+    }
+    assert!(told > 0);
 }

@@ -100,7 +100,7 @@ impl Watch {
         self.forecast.asked = None;
         self.forecast.more_sail = None;
         let current = self.current();
-        let (Some(mean), Some(fix)) = (minute.mean_kn, self.utc) else {
+        let (Some(mean), Some(fix)) = (minute.mean_kn, self.utc.fix()) else {
             return;
         };
         if let Some(forecast) = &mut self.forecast.forecast {

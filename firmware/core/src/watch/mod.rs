@@ -21,6 +21,7 @@ mod lit;
 mod point;
 mod show;
 mod tell;
+mod utc;
 
 #[cfg(test)]
 mod faults;
@@ -57,6 +58,7 @@ use hints::Hinted;
 use judge::{Assessment, Measured};
 use lit::Lit;
 use point::HeldPoint;
+use utc::HeldUtc;
 
 /// Most events that wait to be fetched; the oldest goes first.
 pub const MAX_EVENTS: usize = 32;
@@ -90,7 +92,7 @@ pub struct Watch {
     dusk: DuskHere,
     lit: Lit,
     trend: Deque<TrendMinute, TREND_MINUTES>,
-    utc: Option<UtcFix>,
+    utc: HeldUtc,
     now: Timestamp,
     next_second: Timestamp,
     next_summary: Timestamp,
@@ -138,7 +140,7 @@ impl Watch {
             dusk: DuskHere::default(),
             lit: Lit::default(),
             trend: Deque::new(),
-            utc: None,
+            utc: HeldUtc::default(),
             now,
             next_second: second_after(now),
             next_summary: now.after(tell::SUMMARY_EVERY),
@@ -162,12 +164,11 @@ impl Watch {
         self.assess();
     }
 
-    /// Takes a moment of UTC; a worse one does not replace a better one.
+    /// Takes a moment of UTC; a worse one does not replace a better one, and
+    /// one that jumps is told and not followed until it is confirmed.
     pub fn set_utc(&mut self, fix: UtcFix, now: Timestamp) {
         self.tick(now);
-        if self.utc.is_none_or(|known| fix.quality >= known.quality) {
-            self.utc = Some(fix);
-        }
+        self.take_utc(fix);
     }
 
     /// Does what is due by `now`, second by second: after a long silence begin
@@ -214,7 +215,7 @@ impl Watch {
 
     /// The moment of UTC in use.
     pub fn utc_fix(&self) -> Option<UtcFix> {
-        self.utc
+        self.utc.fix()
     }
 
     fn bunk_after(&self) -> Duration {
@@ -223,7 +224,7 @@ impl Watch {
 
     /// Unix milliseconds now, if UTC is known.
     pub fn unix_ms(&self) -> Option<i64> {
-        self.utc.map(|fix| fix.unix_ms_at(self.now))
+        self.utc.fix().map(|fix| fix.unix_ms_at(self.now))
     }
 }
 

@@ -285,19 +285,19 @@ fn sail_made_again_before_a_squall_leaves_the_squall_to_be_met() {
 fn a_day_before_dark_is_the_suns_and_not_utcs() {
     let boat = boat();
     let mut watch = Watch::new(&boat, None, at(0));
-    let fix = |hour: i64| crate::time::UtcFix {
-        unix_ms: (20_000 * 24 + hour) * 3_600_000,
+    let fix = crate::time::UtcFix {
+        unix_ms: (20_000 * 24 - 1) * 3_600_000,
         at: at(0),
         quality: crate::time::UtcQuality::Gnss,
     };
     let place = Position::new(-18.0, 178.0).map(Measure::Position).ok();
     hear(&mut watch, SourceId(9), place, 0);
     // Midnight UTC is noon in Fiji.
-    watch.set_utc(fix(-1), at(0));
+    watch.set_utc(fix, at(0));
     watch.tick(at(1));
     let before = watch.day();
-    watch.set_utc(fix(1), at(1));
-    watch.tick(at(2));
+    // Two hours on it is another day by UTC, and not in Fiji.
+    watch.tick(at(7200));
     assert_eq!(watch.day(), before);
 }
 

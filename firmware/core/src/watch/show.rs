@@ -24,6 +24,7 @@ impl Watch {
     pub(super) fn show(&self) -> View {
         let mut view = View::blank(self.now);
         view.unix_ms = self.unix_ms();
+        view.other_unix_ms = self.utc.told_ms(self.now);
         view.boat = self.boat.name.clone();
         view.doing = self.deck.doing;
         view.call = self.show_call();

@@ -45,12 +45,22 @@ fn utc(watch: &mut Watch, unix_ms: i64, second: u64) {
     watch.set_utc(fix, at(second));
 }
 
-/// Calls from `from` to `to`, with a position every 10 s.
+/// The clock goes on telling the time that it told last.
+fn go_on_telling(watch: &mut Watch, second: u64) {
+    let told = watch.utc.told_ms(at(second)).or(watch.unix_ms());
+    if let Some(told) = told {
+        utc(watch, told, second);
+    }
+}
+
+/// Calls from `from` to `to`, with position and time every 10 s.
 fn sail(watch: &mut Watch, kn: f64, from: u64, to: u64) -> std::vec::Vec<(Timestamp, Call)> {
     let mut told = std::vec::Vec::new();
     for second in from..to {
         if second % 10 == 0 {
+            watch.tick(at(second));
             place(watch, second);
+            go_on_telling(watch, second);
         }
         let events = run(watch, second, second + 1, |second| rising_to(kn, second));
         let calls = events.iter().filter(|it| it.kind == EventKind::Call);

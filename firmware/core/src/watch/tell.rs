@@ -7,7 +7,9 @@ use super::judge::{Measured, Watching};
 use crate::act::{Helm, Rigging};
 use crate::call::blind::BlindReason;
 use crate::call::sentence::sentence;
-use crate::event::{Call, Cause, Event, EventKind, FaultTurn, Priority, Saying};
+use crate::event::{
+    Call, Cause, ClockJump, ClockTurn, Event, EventKind, FaultTurn, Priority, Saying,
+};
 use crate::picture::Turn;
 use crate::text::{Text, format, text};
 use crate::view::{AtOnceView, MinutesInHand};
@@ -108,7 +110,12 @@ impl Watch {
     fn priority_of(&self, kind: &EventKind) -> Option<Priority> {
         match kind {
             EventKind::Hint(_) | EventKind::Fault(_, FaultTurn::Began) => Some(Priority::Caution),
-            EventKind::Fault(_, FaultTurn::Ended) | EventKind::Source(..) => None,
+            EventKind::Clock(ClockTurn::Contradicted | ClockTurn::Followed, _) => {
+                Some(Priority::Caution)
+            }
+            EventKind::Fault(_, FaultTurn::Ended)
+            | EventKind::Source(..)
+            | EventKind::Clock(ClockTurn::Withdrawn, _) => None,
             _ => self.shown_call().priority(),
         }
     }
@@ -118,7 +125,9 @@ impl Watch {
             EventKind::Call | EventKind::Acknowledge | EventKind::Start | EventKind::GivenUp => {
                 self.call_cause()
             }
-            EventKind::Fault(..) | EventKind::Source(..) => Some(Cause::Data),
+            EventKind::Fault(..) | EventKind::Source(..) | EventKind::Clock(..) => {
+                Some(Cause::Data)
+            }
             EventKind::Hint(crate::event::Hint::BeforeDark) => Some(Cause::Dark),
             _ => None,
         }
@@ -166,6 +175,7 @@ impl Watch {
             EventKind::State(doing) => text(doing.word()),
             EventKind::Acknowledge => text("acknowledged"),
             EventKind::Said(saying) => saying.words(),
+            EventKind::Clock(turn, jump) => clock(*turn, jump),
         }
     }
 
@@ -218,6 +228,22 @@ fn blind(why: BlindReason) -> Text<96> {
         BlindReason::Lost(quantity) => format(format_args!("cannot judge: no {}", quantity.name())),
         BlindReason::Doubted(fault) => format(format_args!("cannot judge: {fault}")),
     }
+}
+
+/// The line for a clock that jumps: how far the told time is from the held.
+fn clock(turn: ClockTurn, jump: &ClockJump) -> Text<96> {
+    let off_ms = jump.told_ms.saturating_sub(jump.held_ms);
+    let off_s = off_ms.unsigned_abs() / 1000;
+    let sense = if off_ms < 0 { "behind" } else { "ahead" };
+    let (hours, minutes, seconds) = (off_s / 3600, off_s / 60 % 60, off_s % 60);
+    let what = match turn {
+        ClockTurn::Contradicted => "is told: not followed",
+        ClockTurn::Followed => "has been told for minutes: followed",
+        ClockTurn::Withdrawn => "is told no more",
+    };
+    format(format_args!(
+        "a time {hours}:{minutes:02}:{seconds:02} {sense} {what}"
+    ))
 }
 
 impl Saying {

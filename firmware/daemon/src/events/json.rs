@@ -2,7 +2,7 @@
 //! number that is not known is null, never 0.
 
 use cringle_core::act::{Readiness, Rigging};
-use cringle_core::event::{Event, EventKind, Hint, Saying};
+use cringle_core::event::{ClockJump, ClockTurn, Event, EventKind, FaultTurn, Hint, Saying};
 use cringle_core::reading::Quantity;
 use serde::Serialize;
 
@@ -128,6 +128,13 @@ pub(super) struct More {
     fault: Option<&'static str>,
     #[serde(skip_serializing_if = "Option::is_none")]
     turn: Option<&'static str>,
+    /// Whether another time is followed from here on.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    followed: Option<bool>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    t_held: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    t_told: Option<f64>,
 }
 
 impl More {
@@ -181,6 +188,21 @@ fn more(kind: &EventKind, names: &Names) -> More {
             turn: Some(turn.word()),
             ..More::default()
         },
+        EventKind::Clock(turn, jump) => clock_fields(*turn, jump),
+    }
+}
+
+fn clock_fields(turn: ClockTurn, jump: &ClockJump) -> More {
+    More {
+        fault: Some("clock"),
+        turn: Some(match turn {
+            ClockTurn::Contradicted => FaultTurn::Began.word(),
+            ClockTurn::Followed | ClockTurn::Withdrawn => FaultTurn::Ended.word(),
+        }),
+        followed: Some(turn == ClockTurn::Followed),
+        t_held: Some(jump.held_ms as f64 / 1000.0),
+        t_told: Some(jump.told_ms as f64 / 1000.0),
+        ..More::default()
     }
 }
 
@@ -265,7 +287,7 @@ fn kind_word(kind: &EventKind) -> &'static str {
         EventKind::State(_) => "state",
         EventKind::Said(saying) => said_word(*saying),
         EventKind::Source(..) => "source",
-        EventKind::Fault(..) => "fault",
+        EventKind::Fault(..) | EventKind::Clock(..) => "fault",
         EventKind::Summary => "summary",
     }
 }
@@ -281,7 +303,7 @@ fn rounded(number: Option<f64>, parts: f64) -> Option<f64> {
 pub(super) mod tests {
     use super::*;
     use cringle_core::act::{Helm, NotNow};
-    use cringle_core::event::{Call, Cause, FaultTurn, Priority};
+    use cringle_core::event::{Call, Cause, Priority};
     use cringle_core::fault::Fault;
     use cringle_core::ladder::PlanId;
     use cringle_core::reading::SourceId;

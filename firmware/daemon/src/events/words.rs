@@ -37,7 +37,7 @@ fn what(event: &Event, names: &Names) -> String {
             hands.below,
             plain(condition.word())
         ),
-        EventKind::Helm(_) => event.why.as_str().into(),
+        EventKind::Helm(_) | EventKind::Clock(..) => event.why.as_str().into(),
         EventKind::State(doing) => format!("now {}", plain(doing.word())),
         EventKind::Said(saying) => said(*saying, event, names),
         EventKind::Source(quantity, Some(source)) => {

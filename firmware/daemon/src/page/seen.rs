@@ -97,6 +97,7 @@ fn life(moment: &Moment, aboard: &Aboard, shared: &Shared, wall: Timestamp) -> V
         "heard_s": some_tenths(moment.heard_s(wall)),
         "up_s": tenths(view.now.as_secs_f64()),
         "t": view.unix_ms.map(|ms| ms as f64 / 1000.0),
+        "t_told": view.other_unix_ms.map(|ms| ms as f64 / 1000.0),
         "pace": { "kind": kind, "times": tenths(f64::from(times)) },
         "boat": view.boat.as_str(),
         "acts": match shared.key {

@@ -50,6 +50,9 @@ pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words, room: Room) -> Vec
     }
     of_the_call(&mut all, view, words);
     all.extend(view.faults.iter().map(|&fault| fault_note(fault, words)));
+    if view.other_unix_ms.is_some() {
+        all.extend([text(home.other_time)]);
+    }
     // A doubt that stands is among the faults; one that is over is not, and
     // the wind is still withheld.
     if let Some(doubt) = view.wind.doubt
