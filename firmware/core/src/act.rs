@@ -31,6 +31,8 @@ pub enum Act {
     SquallSeen {
         /// Until it is likely to be here; 0: it is none, or has gone by.
         minutes: u8,
+        /// The wind that it is thought to bring; none where nobody can tell.
+        strength: Option<Knots>,
     },
     /// A set-up item was made ready or undone.
     Setup {

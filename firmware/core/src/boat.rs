@@ -82,6 +82,9 @@ pub struct Calling {
     pub least_standing_s: u32,
     /// Whether the skipper has vouched for the limits.
     pub limits: Confirmation,
+    /// The wind reckoned with in a squall of which nobody can tell the strength,
+    /// knots.
+    pub squall_kn: f64,
     /// Minutes of settled lull before shaking out is hinted at.
     pub shake_out_after_min: u32,
 }
@@ -94,6 +97,8 @@ impl Default for Calling {
             lead_s: 600,
             least_standing_s: 300,
             limits: Confirmation::Unconfirmed,
+            // Most squalls at sea bring 25 to 40 kn: common practice, no source.
+            squall_kn: 35.0,
             shake_out_after_min: 60,
         }
     }

@@ -184,8 +184,9 @@ pub enum Saying {
     Rigged(RiggedId, Rigging),
     /// The wind, read off by hand.
     WindByHand(Knots),
-    /// A squall is due in so many minutes; 0: it has gone by.
-    SquallSeen(u8),
+    /// A squall is due in so many minutes, 0: it has gone by; with the wind that
+    /// it is thought to bring.
+    SquallSeen(u8, Option<Knots>),
     /// The limits are the skipper's.
     LimitsConfirmed,
     /// The wind is as the fitter left it.

@@ -54,6 +54,8 @@ pub struct View {
     pub not_now: Option<PutOff>,
     /// When a squall that was seen is due.
     pub squall_due: Option<Timestamp>,
+    /// The wind that it is thought to bring, knots.
+    pub squall_kn: Option<f64>,
     /// Wind.
     pub wind: WindView,
     /// The corrections applied between the sensors and the wind above, each
@@ -575,6 +577,7 @@ impl View {
             manoeuvre: None,
             not_now: None,
             squall_due: None,
+            squall_kn: None,
             wind: WindView::default(),
             corrections_applied: AppliedCorrections::new(),
             heel: HeelView::default(),

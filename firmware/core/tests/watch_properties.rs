@@ -343,8 +343,10 @@ fn acts() -> impl Strategy<Value = Act> {
             minutes,
             because: NotNow::Rest,
         }),
-        prop_oneof![Just(0_u8), Just(255), any::<u8>()]
-            .prop_map(|minutes| Act::SquallSeen { minutes }),
+        prop_oneof![Just(0_u8), Just(255), any::<u8>()].prop_map(|minutes| Act::SquallSeen {
+            minutes,
+            strength: None
+        }),
         (any::<u8>(), any::<bool>()).prop_map(|(item, ready)| Act::Setup {
             item: ItemId(item % 3),
             readiness: if ready {
@@ -526,7 +528,7 @@ proptest! {
                 say(&mut watch, 3, Heard::Value(Measure::Heel(heel)), secs(second), secs(second));
             }
             if let Some(minutes) = squall.filter(|_| second == silent_from + 30) {
-                watch.press(Act::SquallSeen { minutes }, secs(second));
+                watch.press(Act::SquallSeen { minutes, strength: None }, secs(second));
             }
             if second > silent_from + 60 {
                 let view = watch.view();

@@ -514,7 +514,10 @@ fn is_seen_at_once(event: &Event) -> bool {
         | EventKind::Helm(_)
         | EventKind::State(_)
         | EventKind::Said(_) => true,
-        EventKind::Source(..) | EventKind::Fault(..) | EventKind::Summary => false,
+        EventKind::Source(..)
+        | EventKind::Fault(..)
+        | EventKind::Clock(..)
+        | EventKind::Summary => false,
     }
 }
 

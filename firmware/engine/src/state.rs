@@ -99,6 +99,9 @@ struct SquallLine {
     /// Fewer than none where it was due already.
     due_min: i16,
     shortened: bool,
+    /// Not in lines of before.
+    #[serde(default)]
+    strength_kn: Option<u16>,
 }
 
 /// The forecast that was entered instead of the boat's.
@@ -179,6 +182,7 @@ impl State {
             squall: saved.squall.map(|squall| SquallLine {
                 due_min: squall.due_min,
                 shortened: squall.met == Met::Shortened,
+                strength_kn: squall.strength_kn,
             }),
             forecast: match &saved.forecast {
                 SavedForecast::OfTheBoat => None,
@@ -284,6 +288,7 @@ impl State {
                 true => Met::Shortened,
                 false => Met::NotYet,
             },
+            strength_kn: squall.strength_kn,
         });
         saved.forecast = line.forecast.map_or(SavedForecast::OfTheBoat, entered);
         saved.heel = learnt_heel(boat, &line.heel);
@@ -462,6 +467,7 @@ mod tests {
     use cringle_core::ladder::{ItemId, PlanId};
     use cringle_core::sense::health::sail::Usual;
     use cringle_core::time::Timestamp;
+    use cringle_core::units::Knots;
 
     fn example() -> Boat {
         cringle_boat::example().unwrap().boat
@@ -560,7 +566,13 @@ mod tests {
         let table = read_forecast("2026-11-08T12:00Z 18 gust 25 from 210 sure 0.8").unwrap();
         for forecast in [Some(table), None] {
             let mut engine = engine();
-            engine.act(Act::SquallSeen { minutes: 20 }, Timestamp::from_secs(1));
+            engine.act(
+                Act::SquallSeen {
+                    minutes: 20,
+                    strength: Knots::new(35.0).ok(),
+                },
+                Timestamp::from_secs(1),
+            );
             engine.forecast(forecast.clone(), Timestamp::from_secs(2));
             let state = State {
                 saved: engine.saved(),

@@ -216,7 +216,8 @@ proptest! {
 
     #[test]
     fn alf_of_any_text_fits_and_is_cut_at_a_character(words in ".{0,120}", name in name()) {
-        let words: Words = cringle_core::text::text(&words);
+        let cut: cringle_core::text::Text<128> = cringle_core::text::text(&words);
+        let words: Words = cut.as_str().try_into().unwrap();
         let alf = Alf {
             total: 2, number: 2, sequence: 0, standing: None, name,
             revision: 99, escalation: 9, words: words.clone(),

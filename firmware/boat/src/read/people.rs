@@ -96,6 +96,9 @@ pub(super) fn calling(root: &Section<'_>) -> Calling {
     if let Some(seconds) = section.whole("least_standing_s", 0..=3600) {
         calling.least_standing_s = seconds;
     }
+    if let Some(knots) = section.number("squall_kn", 10.0..=MOST_KN) {
+        calling.squall_kn = knots;
+    }
     if let Some(minutes) = section.whole("shake_out_after_min", 10..=1440) {
         calling.shake_out_after_min = minutes;
     }

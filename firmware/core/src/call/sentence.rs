@@ -98,8 +98,8 @@ fn at_once<'a>(standing: &Standing, lead: &Threat, short: &impl Fn(PlanId) -> &'
     let takes = takes(standing);
     if lead.against == Against::Squall {
         return match soonest {
-            0 => format(format_args!("squall due: {takes} {change} min")),
-            _ => format(format_args!("squall in {soonest} min: {takes} {change}")),
+            0 => format(format_args!("{what} due: {takes} {change} min")),
+            _ => format(format_args!("{what} in {soonest} min: {takes} {change}")),
         };
     }
     if lead.reached != Reached::Under || lead.level >= lead.limit {
@@ -130,6 +130,7 @@ fn what<'a>(lead: &Threat, short: &impl Fn(PlanId) -> &'a str) -> Sentence {
     let (level, limit) = (lead.level, lead.limit);
     let (name, unit) = unit(lead.against);
     match lead.against {
+        Against::Squall if level > 0.0 => format(format_args!("squall of {level:.0} kn")),
         Against::Squall => text("squall"),
         Against::Forecast => format(format_args!(
             "forecast: limit {limit:.1} kn, wind now {level:.1},"

@@ -322,6 +322,13 @@ impl Standing {
             self.alert.begin(ids, now);
             self.acknowledged = None;
             self.target.begin(target);
+            if self
+                .lead
+                .is_some_and(|lead| lead.against == Against::Squall)
+            {
+                // By what was entered: no figure of the wind deepens it.
+                self.target.freeze();
+            }
             self.has_asked = false;
             self.peak = 0.0;
             return;

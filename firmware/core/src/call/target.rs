@@ -27,6 +27,15 @@ pub struct Target {
     order: Order,
     deeper: Since,
     spent: Since,
+    asked: Asked,
+}
+
+/// Whether the crew has entered something that may ask for another plan.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Asked {
+    #[default]
+    AsBefore,
+    Anew,
 }
 
 /// Whether the target may still become a deeper one.
@@ -81,6 +90,11 @@ impl Target {
         self.instead_of = None;
     }
 
+    /// The crew has entered another squall: the target is chosen anew.
+    pub fn renew(&mut self) {
+        self.asked = Asked::Anew;
+    }
+
     /// What has still to be sounded; asked once.
     pub fn take_order(&mut self) -> Order {
         core::mem::take(&mut self.order)
@@ -104,7 +118,8 @@ impl Target {
         let may_deepen = self.hold == Hold::MayDeepen && self.deeper.has_held(DEEPER, now);
         let is_spent = self.spent.has_held(SPENT, now);
         let is_lost = standing.is_none() && fresh.to != plan;
-        if is_lost || (is_deeper && (may_deepen || is_spent)) {
+        let is_asked = core::mem::take(&mut self.asked) == Asked::Anew && fresh.to != plan;
+        if is_asked || is_lost || (is_deeper && (may_deepen || is_spent)) {
             *self = Target {
                 plan: Some(fresh.to),
                 instead_of: Some(self.instead_of.unwrap_or(plan)),

@@ -29,9 +29,10 @@ impl Watch {
                     self.tell(EventKind::Said(Saying::NotNow(minutes, because)));
                 }
             }
-            Act::SquallSeen { minutes } => {
-                self.see_squall(minutes);
-                self.tell(EventKind::Said(Saying::SquallSeen(minutes)));
+            Act::SquallSeen { minutes, strength } => {
+                self.deck.see_squall(minutes, strength, self.now);
+                self.standing.target_mut().renew();
+                self.tell(EventKind::Said(Saying::SquallSeen(minutes, strength)));
             }
             Act::Setup { item, readiness } => self.set_up(item, readiness),
             Act::Rigged { item, rigging } => {
@@ -87,10 +88,6 @@ impl Watch {
                 self.tell(EventKind::Said(Saying::DarkDeclined));
             }
         }
-    }
-
-    fn see_squall(&mut self, minutes: u8) {
-        self.deck.see_squall(minutes, self.now);
     }
 
     /// One key for all that sounds.

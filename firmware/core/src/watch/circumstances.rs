@@ -88,7 +88,13 @@ impl Watch {
         let lasts = self.lasting(now);
         let lasts_min = |plan: PlanId| lasts.get(plan.0 as usize).copied().unwrap_or(0.0);
         let (ladder, crew) = (&self.boat.ladder, &self.boat.crew);
-        let fresh = choose(ladder, crew, self.deck.plan.id, now, lasts_min);
+        let fresh = choose(ladder, crew, self.deck.plan.id, now, |plan| {
+            match self.stands_squall(plan, now) {
+                true => lasts_min(plan),
+                false => 0.0,
+            }
+        });
+        let fresh = fresh.map(|fresh| self.before_squall(fresh, now));
         if let Some(manoeuvre) = self.deck.manoeuvre {
             return self.choice_of(manoeuvre.to, now).or(fresh);
         }
@@ -103,6 +109,48 @@ impl Watch {
         };
         let target = self.standing.target_mut();
         target.resolve(standing, fresh, worth, self.now)
+    }
+
+    /// Whether a plan stands the squall that is seen, where one is: as strong as
+    /// was entered, or as the boat file reckons where nobody can tell.
+    fn stands_squall(&self, plan: PlanId, now: &Circumstances) -> bool {
+        let Some(squall) = self.deck.squall else {
+            return true;
+        };
+        let strength = squall.strength.map(|kn| kn.get());
+        let squall_kn = strength.unwrap_or(self.boat.calling.squall_kn);
+        let limit = |plan| effective_limit(plan, now.point);
+        let limit = self.boat.ladder.plan(plan).map(limit).unwrap_or_default();
+        limit
+            .mean
+            .or(limit.gust)
+            .is_none_or(|kn| kn.get() >= squall_kn)
+    }
+
+    /// A squall leaves so much time: where the plan that stands it takes longer,
+    /// the deepest that can be set before, else the quickest.
+    fn before_squall(&self, fresh: Choice, now: &Circumstances) -> Choice {
+        let limit = self.plan().map(|plan| effective_limit(plan, now.point));
+        let limit = limit.and_then(|limit| limit.mean.or(limit.gust));
+        let Some(squall) = self.deck.squall else {
+            return fresh;
+        };
+        let left_s = squall.due.secs_since(self.now);
+        let work_s = |choice: &Choice| sums(choice, 0.0).work_s;
+        if squall.is_met(limit.map(|kn| kn.get())) || work_s(&fresh) <= left_s {
+            return fresh;
+        }
+        let shallower = (self.deck.plan.id.0 + 1..fresh.to.0).rev().map(PlanId);
+        let mut quickest = fresh;
+        for choice in shallower.filter_map(|plan| self.choice_of(plan, now)) {
+            if work_s(&choice) <= left_s {
+                return choice;
+            }
+            if work_s(&choice) < work_s(&quickest) {
+                quickest = choice;
+            }
+        }
+        quickest
     }
 
     /// The change to one plan, if these hands can make it now.

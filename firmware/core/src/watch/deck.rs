@@ -13,6 +13,7 @@ use crate::instruments::Confirmation;
 use crate::ladder::{Ladder, MAX_ITEMS, MAX_RIGGED, PlanId, Standing};
 use crate::sense::health::sail::LearntHeel;
 use crate::time::Timestamp;
+use crate::units::Knots;
 use crate::view::{Manoeuvre, PlanView, PutOff};
 
 /// A squall that was seen keeps calling this long after it was due.
@@ -56,10 +57,12 @@ pub(crate) struct Deck {
 }
 
 /// A squall that was seen.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Squall {
     /// When it is likely to be here.
     pub(crate) due: Timestamp,
+    /// The wind that it is thought to bring.
+    pub(crate) strength: Option<Knots>,
     /// Whether sail has been shortened for it.
     pub(crate) met: Met,
     /// How long it calls after it was due.
@@ -126,6 +129,8 @@ pub struct SavedSquall {
     pub due_min: i16,
     /// Whether sail has been shortened for it.
     pub met: Met,
+    /// The wind that it is thought to bring, whole knots.
+    pub strength_kn: Option<u16>,
 }
 
 /// A change under way, as it is kept.
@@ -216,6 +221,17 @@ impl Squall {
         SavedSquall {
             due_min: minutes(ahead) - minutes(over),
             met: self.met,
+            strength_kn: self.strength.map(|kn| kn.get() as u16),
+        }
+    }
+
+    /// Whether nothing is left to do for it under a plan of this limit: it
+    /// stands what is thought to come; where nobody can tell what does, or
+    /// where the plan has no limit, that sail has been shortened.
+    pub(crate) fn is_met(&self, limit_kn: Option<f64>) -> bool {
+        match self.strength.zip(limit_kn) {
+            Some((kn, limit)) => limit >= kn.get(),
+            None => self.met == Met::Shortened,
         }
     }
 
@@ -223,17 +239,14 @@ impl Squall {
     /// and keeps calling for what is left.
     fn restored(saved: SavedSquall, now: Timestamp) -> Option<Self> {
         let span = |minutes: i16| Duration::from_secs(u64::from(minutes.unsigned_abs()) * 60);
-        if saved.due_min >= 0 {
-            return Some(Squall {
-                due: now.after(span(saved.due_min)),
-                met: saved.met,
-                keeps: SQUALL_KEEPS,
-                passage: Passage::Awaited,
-            });
-        }
-        let keeps = SQUALL_KEEPS.checked_sub(span(saved.due_min))?;
+        let (due, keeps) = match saved.due_min {
+            ahead @ 0.. => (now.after(span(ahead)), SQUALL_KEEPS),
+            over => (now, SQUALL_KEEPS.checked_sub(span(over))?),
+        };
+        let strength = saved.strength_kn.map(f64::from);
         Some(Squall {
-            due: now,
+            due,
+            strength: strength.and_then(|kn| Knots::new(kn).ok()),
             met: saved.met,
             keeps,
             passage: Passage::Awaited,
@@ -334,9 +347,10 @@ impl Deck {
     }
 
     /// A squall is in sight, so many minutes away; none any more at 0.
-    pub(crate) fn see_squall(&mut self, minutes: u8, now: Timestamp) {
+    pub(crate) fn see_squall(&mut self, minutes: u8, strength: Option<Knots>, now: Timestamp) {
         self.squall = (minutes > 0).then(|| Squall {
             due: now.after(Duration::from_secs(u64::from(minutes) * 60)),
+            strength,
             met: Met::NotYet,
             keeps: SQUALL_KEEPS,
             passage: Passage::Awaited,

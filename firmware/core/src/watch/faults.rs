@@ -5,7 +5,7 @@ use super::tests::{at, boat, calls, gusty, hear, hear_wind, run, threatening};
 use super::*;
 use crate::act::Readiness;
 use crate::angle::BowAngle;
-use crate::event::{Call, ClockTurn, EventKind};
+use crate::event::{Call, Cause, ClockTurn, EventKind};
 use crate::ladder::{ItemId, Limit, Limits, PlanId};
 use crate::reading::{Measure, SourceId};
 use crate::time::UtcQuality;
@@ -131,7 +131,13 @@ fn a_squall_that_has_gone_is_no_overload_on_a_plan_without_limit() {
     watch.press(Act::Plan(PlanId(1)), at(0));
     watch.press(Act::Plan(PlanId(2)), at(1));
     run(&mut watch, 1, 600, |_| 12.0);
-    watch.press(Act::SquallSeen { minutes: 5 }, at(600));
+    watch.press(
+        Act::SquallSeen {
+            minutes: 5,
+            strength: None,
+        },
+        at(600),
+    );
     let events = run(&mut watch, 601, 4000, |_| 6.0);
     assert!(events.iter().all(|it| it.call != Call::Past), "{events:?}");
     assert_eq!(watch.view().call.call, Call::None);
@@ -169,7 +175,13 @@ fn a_squall_under_bare_poles_orders_what_can_be_done_at_once() {
     let mut watch = Watch::new(&boat, None, at(0));
     watch.press(Act::Plan(PlanId(2)), at(0));
     run(&mut watch, 1, 1200, |_| 9.0);
-    watch.press(Act::SquallSeen { minutes: 8 }, at(1200));
+    watch.press(
+        Act::SquallSeen {
+            minutes: 8,
+            strength: None,
+        },
+        at(1200),
+    );
     let events = run(&mut watch, 1200, 1800, |_| 9.0);
     let called = events.iter().filter(|it| it.call.is_threat());
     for event in called.clone() {
@@ -195,7 +207,13 @@ fn a_change_that_no_longer_fits_gives_way_to_what_can_be_done_at_once() {
     let boat = boat();
     let mut watch = Watch::new(&boat, None, at(0));
     run(&mut watch, 0, 1200, |_| 9.0);
-    watch.press(Act::SquallSeen { minutes: 15 }, at(1200));
+    watch.press(
+        Act::SquallSeen {
+            minutes: 15,
+            strength: None,
+        },
+        at(1200),
+    );
     let mut ordered = None;
     for second in 1200..2100 {
         hear_wind(&mut watch, 9.0, second);
@@ -252,7 +270,13 @@ fn a_squall_gives_the_minutes_that_were_entered_and_one_order() {
     let boat = boat();
     let mut watch = Watch::new(&boat, None, at(0));
     run(&mut watch, 0, 1200, |_| 9.0);
-    watch.press(Act::SquallSeen { minutes: 12 }, at(1200));
+    watch.press(
+        Act::SquallSeen {
+            minutes: 12,
+            strength: None,
+        },
+        at(1200),
+    );
     let first = watch.view();
     assert_eq!(first.call.soonest_s, Some(720.0));
     let events = run(&mut watch, 1200, 1900, |_| 9.0);
@@ -268,12 +292,134 @@ fn a_squall_gives_the_minutes_that_were_entered_and_one_order() {
     assert_eq!(watch.view().call.call, Call::None);
 }
 
+/// Limits of 18, 24, 32 and 45 kn, and a last plan without one.
+fn of_five_plans() -> Boat {
+    let mut boat = boat();
+    let limits = [Some(18.0), Some(24.0), Some(32.0), Some(45.0), None];
+    boat.ladder.plans = limits
+        .iter()
+        .zip(["full", "reef 1", "reef 2", "trysail", "poles"])
+        .map(|(limit, short)| super::tests::plan(short, *limit))
+        .collect();
+    boat.ladder.changes = (0..4)
+        .map(|from| super::tests::change(from, from + 1, None))
+        .collect();
+    boat
+}
+
+fn squall(minutes: u8, kn: Option<f64>) -> Act {
+    Act::SquallSeen {
+        minutes,
+        strength: kn.and_then(|kn| Knots::new(kn).ok()),
+    }
+}
+
+#[test]
+fn a_squalls_target_is_the_first_plan_that_stands_its_strength() {
+    let boat = of_five_plans();
+    for (kn, target) in [
+        (Some(22.0), Some(1)),
+        (Some(30.0), Some(2)),
+        (Some(41.0), Some(3)),
+        (Some(60.0), Some(4)),
+        // Nobody can tell: as the boat file reckons, 35 kn.
+        (None, Some(3)),
+        // What she stands as she is calls nobody.
+        (Some(17.0), None),
+    ] {
+        let mut watch = Watch::new(&boat, None, at(0));
+        run(&mut watch, 0, 1200, |_| 9.0);
+        watch.press(squall(75, kn), at(1200));
+        let mut second = 1200;
+        while second < 5700 && !watch.view().call.call.is_threat() {
+            run(&mut watch, second, second + 10, |_| 9.0);
+            second += 10;
+        }
+        let view = watch.view();
+        let ordered = view.next.filter(|_| view.call.call.is_threat());
+        assert_eq!(ordered, target.map(PlanId), "{kn:?}");
+    }
+}
+
+#[test]
+fn where_the_time_is_short_a_squalls_target_is_what_can_be_set_before() {
+    let boat = of_five_plans();
+    let mut watch = Watch::new(&boat, None, at(0));
+    run(&mut watch, 0, 1200, |_| 9.0);
+    watch.press(squall(25, Some(60.0)), at(1200));
+    let view = watch.view();
+    assert_eq!(view.call.call, Call::Prepare, "{}", view.call.why);
+    assert!(view.next > Some(PlanId(0)) && view.next < Some(PlanId(4)));
+    assert_eq!(view.call.at_once, None);
+}
+
+/// The wind comes up under the squall, by gusts of 15 to 21 kn.
+#[test]
+fn a_squalls_order_stays_though_the_wind_comes_up() {
+    let boat = of_five_plans();
+    for kn in [None, Some(22.0), Some(30.0), Some(41.0)] {
+        let mut watch = Watch::new(&boat, None, at(0));
+        run(&mut watch, 0, 1200, |_| 9.0);
+        watch.press(squall(12, kn), at(1200));
+        let ordered = watch.view().next;
+        for second in 1200..1920 {
+            let up = (second - 1200) as f64 / 120.0;
+            let gust = if second % 60 < 8 { 6.0 } else { 0.0 };
+            hear_wind(&mut watch, gusty(9.0 + up + gust, second), second);
+            let view = watch.view();
+            assert_eq!(view.next, ordered, "{kn:?} at {second} s");
+            assert!(view.call.call < Call::Past, "{kn:?} at {second} s");
+        }
+    }
+}
+
+#[test]
+fn another_strength_entered_is_a_new_sounded_order() {
+    let boat = of_five_plans();
+    let mut watch = Watch::new(&boat, None, at(0));
+    run(&mut watch, 0, 1200, |_| 9.0);
+    watch.press(squall(12, Some(22.0)), at(1200));
+    watch.press(Act::Acknowledge, at(1201));
+    assert_eq!(watch.view().next, Some(PlanId(1)));
+    assert_eq!(watch.view().sounds.cockpit, None);
+    watch.press(squall(60, Some(41.0)), at(1320));
+    let view = watch.view();
+    assert_eq!(view.next, Some(PlanId(3)));
+    assert!(view.sounds.cockpit.is_some());
+    assert!(
+        view.call
+            .why
+            .starts_with("not reef 1: trysail. squall of 41 kn")
+    );
+}
+
+#[test]
+fn a_plan_that_stands_the_squall_meets_it_and_a_lesser_one_does_not() {
+    let boat = of_five_plans();
+    let mut watch = Watch::new(&boat, None, at(0));
+    run(&mut watch, 0, 1200, |_| 9.0);
+    watch.press(squall(20, Some(30.0)), at(1200));
+    watch.press(Act::Plan(PlanId(1)), at(1300));
+    watch.tick(at(1302));
+    assert_eq!(watch.view().call.cause, Some(Cause::Squall));
+    assert_eq!(watch.view().next, Some(PlanId(2)));
+    watch.press(Act::Plan(PlanId(2)), at(1400));
+    run(&mut watch, 1400, 1500, |_| 9.0);
+    assert_eq!(watch.view().call.call, Call::None);
+}
+
 #[test]
 fn a_squall_that_came_and_went_is_over() {
     let boat = boat();
     let mut watch = Watch::new(&boat, None, at(0));
     run(&mut watch, 0, 1200, |_| 9.0);
-    watch.press(Act::SquallSeen { minutes: 5 }, at(1200));
+    watch.press(
+        Act::SquallSeen {
+            minutes: 5,
+            strength: None,
+        },
+        at(1200),
+    );
     run(&mut watch, 1200, 1500, |_| 9.0);
     run(&mut watch, 1500, 1800, |_| 24.0);
     assert!(watch.view().call.call >= Call::Reduce);

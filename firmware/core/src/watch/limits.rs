@@ -6,7 +6,6 @@ use core::time::Duration;
 use heapless::Vec;
 
 use super::Watch;
-use super::deck::Met;
 use super::judge::Watching;
 use crate::ahead::{Ahead, Line, TellsAhead};
 use crate::call::Since;
@@ -134,7 +133,7 @@ impl Watch {
         }
         *heel = self.heel_threat(sums);
         *trim = self.trim_threat();
-        *squall = self.squall_threat();
+        *squall = self.squall_threat(limit);
         all.into_iter().flatten().collect()
     }
 
@@ -301,12 +300,14 @@ impl Watch {
         };
     }
 
-    fn squall_threat(&self) -> Option<Threat> {
-        let squall = self.deck.squall.filter(|s| s.met == Met::NotYet)?;
+    /// No limit is told with it: what is thought to come is no level.
+    fn squall_threat(&self, limit: Limit) -> Option<Threat> {
+        let limit_kn = limit.mean.or(limit.gust).map(|kn| kn.get());
+        let squall = self.deck.squall.filter(|it| !it.is_met(limit_kn))?;
         Some(Threat {
             against: Against::Squall,
             limit: 0.0,
-            level: 0.0,
+            level: squall.strength.map_or(0.0, |kn| kn.get()),
             reached: Reached::Under,
             soonest_s: Some(squall.due.secs_since(self.now)),
             odds: None,

@@ -79,7 +79,13 @@ fn nothing_is_put_off_before_it_is_called() {
     run(&mut watch, 0, 1200, |_| 9.0);
     watch.press(LATER, at(1200));
     assert_eq!(watch.view().not_now, None);
-    watch.press(Act::SquallSeen { minutes: 10 }, at(1201));
+    watch.press(
+        Act::SquallSeen {
+            minutes: 10,
+            strength: None,
+        },
+        at(1201),
+    );
     assert!(watch.view().sounds.cockpit.is_some());
 }
 
@@ -274,7 +280,13 @@ fn sail_made_again_before_a_squall_leaves_the_squall_to_be_met() {
     let boat = boat();
     let mut watch = Watch::new(&boat, None, at(0));
     run(&mut watch, 0, 1200, |_| 9.0);
-    watch.press(Act::SquallSeen { minutes: 10 }, at(1200));
+    watch.press(
+        Act::SquallSeen {
+            minutes: 10,
+            strength: None,
+        },
+        at(1200),
+    );
     watch.press(Act::PlanDown, at(1201));
     assert_eq!(watch.view().call.call, Call::None);
     watch.press(Act::PlanUp, at(1202));
@@ -306,7 +318,13 @@ fn an_event_never_gives_minutes_that_the_screen_would_not() {
     let boat = boat();
     let mut watch = Watch::new(&boat, None, at(0));
     run(&mut watch, 0, 600, |_| 9.0);
-    watch.press(Act::SquallSeen { minutes: 255 }, at(600));
+    watch.press(
+        Act::SquallSeen {
+            minutes: 255,
+            strength: None,
+        },
+        at(600),
+    );
     watch.tick(at(640));
     let events = core::iter::from_fn(|| watch.next_event());
     for event in events {

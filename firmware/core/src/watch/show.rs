@@ -38,6 +38,11 @@ impl Watch {
         }
         view.manoeuvre = self.deck.manoeuvre;
         view.not_now = self.deck.not_now;
+        view.squall_kn = self
+            .deck
+            .squall
+            .and_then(|it| it.strength)
+            .map(|kn| kn.get());
         view.squall_due = self.deck.squall.map(|squall| squall.due);
         view.wind = self.picture.wind(self.now);
         view.wind.likely_kn = self.likely_kn();
@@ -139,6 +144,10 @@ impl Watch {
             (Watching::NotUnderSail, _) | (_, Call::Blind) => MinutesInHand::Unknown,
             (_, Call::Reduce | Call::Past) => MinutesInHand::Minutes(0.0),
             (_, Call::None | Call::Prepare) => match self.standing.soonest_s() {
+                // A clock may be further off than the outlook tells.
+                Some(soonest_s) if soonest_s - change_s > f64::from(HORIZON_S) => {
+                    MinutesInHand::Beyond
+                }
                 Some(soonest_s) => MinutesInHand::Minutes((soonest_s - change_s).max(0.0) / 60.0),
                 None if self.standing.is_soonest_known() => MinutesInHand::Beyond,
                 None => MinutesInHand::Unknown,

@@ -209,9 +209,21 @@ fn a_squall_that_went_by_is_taken_back() {
     let boat = boat();
     let mut watch = Watch::new(&boat, None, at(0));
     run(&mut watch, 0, 1200, |_| 9.0);
-    watch.press(Act::SquallSeen { minutes: 10 }, at(1199));
+    watch.press(
+        Act::SquallSeen {
+            minutes: 10,
+            strength: None,
+        },
+        at(1199),
+    );
     assert!(watch.view().call.call.is_threat());
-    watch.press(Act::SquallSeen { minutes: 0 }, at(1200));
+    watch.press(
+        Act::SquallSeen {
+            minutes: 0,
+            strength: None,
+        },
+        at(1200),
+    );
     let view = watch.view();
     assert_eq!((view.call.call, view.squall_due), (Call::None, None));
     // What the wind calls for by itself stands.
@@ -219,8 +231,20 @@ fn a_squall_that_went_by_is_taken_back() {
     run(&mut watch, 0, 3600, threatening);
     let stood = watch.view().call.call;
     assert!(stood.is_threat());
-    watch.press(Act::SquallSeen { minutes: 60 }, at(3600));
-    watch.press(Act::SquallSeen { minutes: 0 }, at(3601));
+    watch.press(
+        Act::SquallSeen {
+            minutes: 60,
+            strength: None,
+        },
+        at(3600),
+    );
+    watch.press(
+        Act::SquallSeen {
+            minutes: 0,
+            strength: None,
+        },
+        at(3601),
+    );
     assert_eq!(watch.view().call.call, stood);
 }
 
@@ -228,7 +252,13 @@ fn a_squall_that_went_by_is_taken_back() {
 fn a_squall_in_sight_outlives_a_restart_with_its_time() {
     let boat = boat();
     let mut watch = Watch::new(&boat, None, at(0));
-    watch.press(Act::SquallSeen { minutes: 30 }, at(100));
+    watch.press(
+        Act::SquallSeen {
+            minutes: 30,
+            strength: None,
+        },
+        at(100),
+    );
     run(&mut watch, 100, 400, |_| 9.0);
     let due = |saved: &Saved| {
         let again = Watch::new(&boat, Some(saved), at(7));

@@ -256,8 +256,12 @@ impl Saying {
             Saying::Rigged(_, Rigging::Rigged) => text("set: in the way of a change"),
             Saying::Rigged(_, Rigging::Cleared) => text("cleared: out of a change's way"),
             Saying::WindByHand(kn) => format(format_args!("read by hand: {:.0} kn", kn.get())),
-            Saying::SquallSeen(0) => text("no squall, or gone by"),
-            Saying::SquallSeen(minutes) => format(format_args!("squall in {minutes} min")),
+            Saying::SquallSeen(0, _) => text("no squall, or gone by"),
+            Saying::SquallSeen(minutes, Some(kn)) => format(format_args!(
+                "squall of {:.0} kn in {minutes} min",
+                kn.get()
+            )),
+            Saying::SquallSeen(minutes, None) => format(format_args!("squall in {minutes} min")),
             Saying::LimitsConfirmed => text("limits confirmed"),
             Saying::WindConfirmed => text("wind confirmed"),
             Saying::DarkDeclined => text("no reef before dark today"),

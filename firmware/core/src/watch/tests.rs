@@ -340,7 +340,13 @@ fn a_squall_seen_calls_by_itself() {
     let mut watch = Watch::new(&boat, None, at(0));
     run(&mut watch, 0, 1200, |_| 9.0);
     assert_eq!(watch.view().call.call, Call::None);
-    watch.press(Act::SquallSeen { minutes: 10 }, at(1200));
+    watch.press(
+        Act::SquallSeen {
+            minutes: 10,
+            strength: None,
+        },
+        at(1200),
+    );
     let view = watch.view();
     assert!(view.call.call.is_threat());
     assert_eq!(view.call.cause, Some(crate::event::Cause::Squall));
@@ -415,8 +421,11 @@ fn what_the_crew_says_is_told_for_the_logbook() {
             EventKind::Said(Saying::Sea(Some(Sea::Rough))),
         ),
         (
-            Act::SquallSeen { minutes: 0 },
-            EventKind::Said(Saying::SquallSeen(0)),
+            Act::SquallSeen {
+                minutes: 0,
+                strength: None,
+            },
+            EventKind::Said(Saying::SquallSeen(0, None)),
         ),
         (Act::ConfirmLimits, EventKind::Said(Saying::LimitsConfirmed)),
         (

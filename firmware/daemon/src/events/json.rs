@@ -117,6 +117,9 @@ pub(super) struct More {
     wind_by_hand_kn: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     squall_in_min: Option<u8>,
+    /// Left out where nobody could tell.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    squall_kn: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     confirmed: Option<&'static str>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -227,8 +230,9 @@ fn said_fields(saying: Saying, names: &Names) -> More {
             wind_by_hand_kn: rounded(Some(kn.get()), 10.0),
             ..none
         },
-        Saying::SquallSeen(minutes) => More {
+        Saying::SquallSeen(minutes, strength) => More {
             squall_in_min: Some(minutes),
+            squall_kn: strength.map(|kn| kn.get()),
             ..none
         },
         Saying::LimitsConfirmed => More {
@@ -251,7 +255,7 @@ fn said_word(saying: Saying) -> &'static str {
         Saying::Rigged(..) => "setup",
         Saying::Sea(_)
         | Saying::WindByHand(_)
-        | Saying::SquallSeen(_)
+        | Saying::SquallSeen(..)
         | Saying::LimitsConfirmed
         | Saying::WindConfirmed => "state",
     }

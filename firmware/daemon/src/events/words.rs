@@ -84,7 +84,7 @@ fn said(saying: Saying, event: &Event, names: &Names) -> String {
         Saying::Woken
         | Saying::Sea(None)
         | Saying::WindByHand(_)
-        | Saying::SquallSeen(_)
+        | Saying::SquallSeen(..)
         | Saying::LimitsConfirmed
         | Saying::WindConfirmed
         | Saying::DarkDeclined => return event.why.as_str().into(),

@@ -3,6 +3,7 @@
 use cringle_core::act::{Act, Condition, Doing, Hands, Helm, NotNow, Readiness};
 use cringle_core::event::Call;
 use cringle_core::ladder::{ItemId, PlanId};
+use cringle_core::units::Knots;
 use cringle_core::view::View;
 use serde::Deserialize;
 
@@ -39,6 +40,7 @@ struct Asked {
     on_deck: Option<u8>,
     below: Option<u8>,
     minutes: Option<u8>,
+    knots: Option<u8>,
     because: Option<String>,
     condition: Option<String>,
     helm: Option<String>,
@@ -156,6 +158,10 @@ impl Asked {
             "helm" => Act::Helm(word::<Helm>("helm", &self.helm)?),
             "squall" => Act::SquallSeen {
                 minutes: within("minutes", &self.minutes, 0, 90)?,
+                strength: match &self.knots {
+                    Some(_) => Knots::new(f64::from(within("knots", &self.knots, 10, 120)?)).ok(),
+                    None => None,
+                },
             },
             "not_now" if view.call.call > Call::Prepare => {
                 return wrong("only a prepare can be put off: acknowledge this call, or start");
@@ -279,7 +285,18 @@ mod tests {
         );
         is(
             r#""act":"squall","minutes":20"#,
-            Act::SquallSeen { minutes: 20 },
+            Act::SquallSeen {
+                minutes: 20,
+                strength: None,
+            },
+        );
+        let strength = Knots::new(35.0).ok();
+        is(
+            r#""act":"squall","minutes":20,"knots":35"#,
+            Act::SquallSeen {
+                minutes: 20,
+                strength,
+            },
         );
         is(
             r#""act":"doing","doing":"hove-to""#,

@@ -151,6 +151,7 @@ fn call(view: &View) -> Value {
             "left_s": tenths(it.until.secs_since(view.now)),
             "because": it.because.word(),
         })),
+        "squall_kn": some_tenths(view.squall_kn),
         "squall_s": view.squall_due.map(|due| tenths(due.secs_since(view.now))),
     })
 }

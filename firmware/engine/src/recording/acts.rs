@@ -17,7 +17,14 @@ pub fn write(act: &Act) -> String {
         Act::PlanDown => "plan_down".into(),
         Act::PlanUp => "plan_up".into(),
         Act::NotNow { minutes, because } => format!("not_now {minutes} {}", because.word()),
-        Act::SquallSeen { minutes } => format!("squall_seen {minutes}"),
+        Act::SquallSeen {
+            minutes,
+            strength: None,
+        } => format!("squall_seen {minutes}"),
+        Act::SquallSeen {
+            minutes,
+            strength: Some(kn),
+        } => format!("squall_seen {minutes} {}", kn.get()),
         Act::Setup { item, readiness } => format!("setup {} {}", item.0, readiness.word()),
         Act::Rigged { item, rigging } => format!("rigged {} {}", item.0, rigging.word()),
         Act::Hands(hands) => format!("hands {} {}", hands.on_deck, hands.below),
@@ -59,6 +66,10 @@ fn verb<'a>(verb: &str, rest: &mut impl Iterator<Item = &'a str>) -> Option<Act>
         },
         "squall_seen" => Act::SquallSeen {
             minutes: number(rest)?,
+            strength: match rest.next() {
+                Some(kn) => Some(Knots::new(kn.parse().ok()?).ok()?),
+                None => None,
+            },
         },
         "setup" => Act::Setup {
             item: ItemId(number(rest)?),
@@ -118,7 +129,14 @@ mod tests {
                 minutes: 40,
                 because: NotNow::Traffic,
             },
-            Act::SquallSeen { minutes: 15 },
+            Act::SquallSeen {
+                minutes: 15,
+                strength: None,
+            },
+            Act::SquallSeen {
+                minutes: 15,
+                strength: Knots::new(35.0).ok(),
+            },
             Act::Setup {
                 item: ItemId(2),
                 readiness: Readiness::Ready,

@@ -92,10 +92,14 @@ fn of_the_call(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words) {
     }
     if let Some(due) = view.squall_due {
         let left = minutes_to(due, view);
-        all.extend([format(format_args!(
-            "{} {left} {}",
-            home.squall_due, home.minutes
-        ))]);
+        let (squall_due, minutes) = (home.squall_due, home.minutes);
+        all.extend([match view.squall_kn {
+            Some(kn) => format(format_args!(
+                "{squall_due} {left} {minutes}: {kn:.0} {}",
+                words.page.knots
+            )),
+            None => format(format_args!("{squall_due} {left} {minutes}")),
+        }]);
     }
     if view.call.call >= Call::Prepare && view.sounds.bunk.is_none() {
         all.extend(hands_to_call(view, words));

@@ -20,6 +20,7 @@ pub const MAX_CHOICES: usize = 32;
 
 const NOT_NOW_MINUTES: [u8; 4] = [20, 30, 40, 60];
 const SQUALL_MINUTES: [u8; 7] = [5, 10, 15, 20, 30, 45, 60];
+const SQUALL_KNOTS: [f64; 7] = [20.0, 25.0, 30.0, 35.0, 40.0, 50.0, 60.0];
 const MOST_HANDS: u8 = 8;
 /// Wind by hand: from 4 kn in steps of 2 to 60 kn.
 const WIND_STEPS: u8 = 29;
@@ -37,6 +38,8 @@ pub enum List {
     NotNowMinutes(NotNow),
     /// When a squall is here.
     Squall,
+    /// And how strong it looks.
+    SquallStrength(u8),
     /// Set-up items to tick.
     Setup,
     /// What is rigged now.
@@ -111,9 +114,17 @@ pub fn choices(list: List, view: &View) -> Vec<Choice, MAX_CHOICES> {
         List::Squall => {
             // None in sight after all; not offered where none was seen.
             if view.squall_due.is_some() {
-                all.extend([Choice::Ask(Act::SquallSeen { minutes: 0 })]);
+                all.extend([Choice::Ask(Act::SquallSeen {
+                    minutes: 0,
+                    strength: None,
+                })]);
             }
-            all.extend(SQUALL_MINUTES.map(|minutes| Choice::Do(Act::SquallSeen { minutes })));
+            all.extend(SQUALL_MINUTES.map(|it| Choice::Open(List::SquallStrength(it))));
+        }
+        List::SquallStrength(minutes) => {
+            let seen = |strength| Choice::Do(Act::SquallSeen { minutes, strength });
+            all.extend([seen(None)]);
+            all.extend(SQUALL_KNOTS.map(|kn| seen(Knots::new(kn).ok())));
         }
         List::Setup => all.extend(view.setup.iter().map(|item| {
             Choice::Tick(Act::Setup {
@@ -263,6 +274,7 @@ pub fn start(list: List, view: &View) -> u8 {
         List::Menu
         | List::NotNowWhy
         | List::NotNowMinutes(_)
+        | List::SquallStrength(_)
         | List::Setup
         | List::Rigged
         | List::WindSide(_)
@@ -280,6 +292,7 @@ pub fn title(list: List, words: &Words) -> &'static str {
         List::NotNowWhy => menu.not_now,
         List::NotNowMinutes(_) => menu.not_now_for,
         List::Squall => menu.squall,
+        List::SquallStrength(_) => menu.squall_strength,
         List::Setup => menu.setup,
         List::Rigged => menu.rigged,
         List::OnDeck => menu.on_deck,
@@ -298,6 +311,9 @@ pub fn title(list: List, words: &Words) -> &'static str {
 pub fn label(choice: Choice, view: &View, words: &Words) -> Text<40> {
     match choice {
         Choice::Open(List::NotNowMinutes(because)) => text((words.name.not_now)(because)),
+        Choice::Open(List::SquallStrength(minutes)) => {
+            format(format_args!("{minutes} {}", words.menu.minutes))
+        }
         Choice::Open(List::Below(on_deck)) => count(on_deck, words),
         Choice::Open(List::WindSide(speed)) => {
             format(format_args!("{:.0} {}", speed.get(), words.page.knots))
@@ -333,10 +349,12 @@ pub fn act_label(act: Act, view: &View, words: &Words) -> Text<40> {
         Act::GivenUp => text(menu.given_up),
         Act::Plan(id) => text(rung(view, id).map_or(words.home.not_said, |rung| &rung.name)),
         Act::PlanDown | Act::PlanUp => text(menu.plan_set),
-        Act::SquallSeen { minutes: 0 } => text(menu.squall_gone),
-        Act::NotNow { minutes, .. } | Act::SquallSeen { minutes } => {
-            format(format_args!("{} {}", minutes, menu.minutes))
-        }
+        Act::SquallSeen { minutes: 0, .. } => text(menu.squall_gone),
+        Act::SquallSeen { strength, .. } => match strength {
+            Some(kn) => format(format_args!("{:.0} {}", kn.get(), words.page.knots)),
+            None => text(words.page.unknown),
+        },
+        Act::NotNow { minutes, .. } => format(format_args!("{} {}", minutes, menu.minutes)),
         Act::Setup { item, .. } => {
             let found = view.setup.iter().find(|known| known.id == item);
             text(found.map_or(words.home.not_said, |known| &known.name))

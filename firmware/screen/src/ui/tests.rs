@@ -160,8 +160,11 @@ fn every_other_act_is_reached_from_the_menu() {
     };
     assert_eq!(reach("plan set", &[M, R]), Some(Act::Plan(PlanId(2))));
     assert_eq!(
-        reach("squall", &[R, R, M]),
-        Some(Act::SquallSeen { minutes: 15 })
+        reach("squall", &[R, R, M, M]),
+        Some(Act::SquallSeen {
+            minutes: 15,
+            strength: None
+        })
     );
     let tick = Act::Setup {
         item: ItemId(1),
@@ -383,7 +386,10 @@ fn no_key_names_what_it_does_not_do() {
 #[test]
 fn a_squall_that_was_seen_is_taken_back_only_when_asked() {
     let mut view = samples::calm();
-    let gone = Choice::Ask(Act::SquallSeen { minutes: 0 });
+    let gone = Choice::Ask(Act::SquallSeen {
+        minutes: 0,
+        strength: None,
+    });
     assert!(!choices(List::Squall, &view).contains(&gone));
     view.squall_due = Some(view.now.after(Duration::from_secs(600)));
     assert_eq!(choices(List::Squall, &view).first(), Some(&gone));
@@ -394,9 +400,27 @@ fn a_squall_that_was_seen_is_taken_back_only_when_asked() {
         walk(&mut ui, &view, keys)
     };
     // The cursor begins below it; a press there tells of another squall.
-    assert_eq!(pressed(&[M])[..], [Act::SquallSeen { minutes: 5 }]);
+    assert_eq!(
+        pressed(&[M, M])[..],
+        [Act::SquallSeen {
+            minutes: 5,
+            strength: None
+        }]
+    );
+    let strength = Knots::new(25.0).ok();
+    let seen = Act::SquallSeen {
+        minutes: 5,
+        strength,
+    };
+    assert_eq!(pressed(&[M, R, R, M])[..], [seen]);
     assert_eq!(pressed(&[L, M])[..], []);
-    assert_eq!(pressed(&[L, M, R])[..], [Act::SquallSeen { minutes: 0 }]);
+    assert_eq!(
+        pressed(&[L, M, R])[..],
+        [Act::SquallSeen {
+            minutes: 0,
+            strength: None
+        }]
+    );
 }
 
 #[test]
