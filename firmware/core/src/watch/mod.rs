@@ -45,7 +45,7 @@ use crate::boat::Boat;
 use crate::call::alert::Ids;
 use crate::call::blind::Blindness;
 use crate::call::standing::Standing;
-use crate::event::Event;
+use crate::event::{Event, EventKind};
 use crate::picture::Picture;
 use crate::reading::Reading;
 use crate::time::{Timestamp, UtcFix};
@@ -168,7 +168,9 @@ impl Watch {
     /// one that jumps is told and not followed until it is confirmed.
     pub fn set_utc(&mut self, fix: UtcFix, now: Timestamp) {
         self.tick(now);
-        self.take_utc(fix);
+        if let Some((turn, jump)) = self.utc.take(fix, self.now) {
+            self.tell(EventKind::Clock(turn, jump));
+        }
     }
 
     /// Does what is due by `now`, second by second: after a long silence begin

@@ -11,8 +11,7 @@
 //! it has been told again and again for minutes; that is told too, with the old
 //! time and the new.
 
-use super::Watch;
-use crate::event::{ClockJump, ClockTurn, EventKind};
+use crate::event::{ClockJump, ClockTurn};
 use crate::time::{Timestamp, UtcFix};
 
 /// Fixes this far apart tell the same time: a sentence may come a second late
@@ -53,7 +52,7 @@ impl HeldUtc {
     }
 
     /// Takes a fix; what it turns is to be told.
-    fn take(&mut self, fix: UtcFix, now: Timestamp) -> Option<(ClockTurn, ClockJump)> {
+    pub(super) fn take(&mut self, fix: UtcFix, now: Timestamp) -> Option<(ClockTurn, ClockJump)> {
         let Some(held) = self.held else {
             self.held = Some(fix);
             return None;
@@ -121,14 +120,5 @@ fn slewed(held: UtcFix, fix: UtcFix, now: Timestamp) -> UtcFix {
         unix_ms: held_ms.saturating_add(off.clamp(-most, most)),
         at: now,
         quality: fix.quality,
-    }
-}
-
-impl Watch {
-    /// Takes a moment of UTC, and tells of one that contradicts.
-    pub(super) fn take_utc(&mut self, fix: UtcFix) {
-        if let Some((turn, jump)) = self.utc.take(fix, self.now) {
-            self.tell(EventKind::Clock(turn, jump));
-        }
     }
 }
