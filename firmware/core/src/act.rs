@@ -71,7 +71,9 @@ pub enum Act {
     ConfirmLimits,
     /// The fitter has confirmed the wind unit's calibration.
     ConfirmWind,
-    /// The hint to reef before dark was declined for today.
+    /// The watch has changed as the watch bill has it, now.
+    WatchChanged,
+    /// The hint to reduce now was declined for today.
     DeclineBeforeDark,
 }
 

@@ -108,8 +108,12 @@ pub enum Hint {
     OpenSetup(ItemId),
     /// A long settled lull: more sail would stand.
     ShakeOut(PlanId),
-    /// The limit is likely in the dark: reef while there is light.
-    BeforeDark,
+    /// The last good moment to go down to this plan is now.
+    ReduceNow(PlanId),
+    /// Going down to this plan can wait for a better moment.
+    CanWait(PlanId),
+    /// A change of the watch bill has come: has the watch changed?
+    WatchDue,
     /// The plan believed set may not be the one that is set.
     PlanDoubted,
     /// Speed, engine or heel contradicts what the boat is said to be doing.

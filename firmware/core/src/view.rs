@@ -11,6 +11,7 @@ use crate::fault::Fault;
 use crate::instruments::Confirmation;
 pub use crate::ladder::AtOnceView;
 use crate::ladder::{ItemId, MAX_ITEMS, MAX_PLANS, PlanId, RiggedId};
+use crate::moment::{Conditions, Turning, Work};
 use crate::picture::AppliedCorrections;
 use crate::reading::{Quantity, SourceId};
 pub use crate::sense::health::{Doubt, DoubtPhase};
@@ -80,6 +81,8 @@ pub struct View {
     pub forecast: ForecastView,
     /// Silent words beside the call.
     pub hints: Vec<Hint, 8>,
+    /// The hours ahead, and the last good moment among them.
+    pub moment: MomentView,
     /// What is wrong with the data.
     pub faults: Vec<Fault, 16>,
     /// What each quantity is taken from.
@@ -542,6 +545,45 @@ pub enum Liveness {
     Dead,
 }
 
+/// Most moments that are shown.
+pub const MAX_MOMENTS: usize = 8;
+
+/// The hours ahead, as the comparison sees them.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct MomentView {
+    /// The hint in two lines; empty where there is none.
+    pub lines: [Text<48>; 2],
+    /// Now and each later moment at which the work is another, the soonest.
+    pub rows: Vec<MomentRow, MAX_MOMENTS>,
+    /// Whether the crew keeps a watch bill.
+    pub watch_bill: WatchBillKept,
+}
+
+/// Whether there is a watch bill whose changes can be pressed for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum WatchBillKept {
+    /// No.
+    #[default]
+    No,
+    /// Yes.
+    Kept,
+}
+
+/// One moment, and the next reduction made from then on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MomentRow {
+    /// Seconds from now.
+    pub in_s: f64,
+    /// What changes then; none for now.
+    pub begun_by: Option<Turning>,
+    /// Hands and daylight from then on.
+    pub conditions: Conditions,
+    /// What it takes.
+    pub work: Work,
+    /// Odds that the reduction is wanted before the next moment.
+    pub odds_by_end: f64,
+}
+
 /// One minute of the trend.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct TrendMinute {
@@ -598,6 +640,7 @@ impl View {
             },
             forecast: ForecastView::default(),
             hints: Vec::new(),
+            moment: MomentView::default(),
             faults: Vec::new(),
             sources: Vec::new(),
             trend: Vec::new(),

@@ -379,6 +379,7 @@ fn acts() -> impl Strategy<Value = Act> {
         Just(Act::Wake),
         Just(Act::ConfirmLimits),
         Just(Act::ConfirmWind),
+        Just(Act::WatchChanged),
         Just(Act::DeclineBeforeDark),
     ]
 }

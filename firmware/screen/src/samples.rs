@@ -27,7 +27,7 @@ const NOW: Timestamp = Timestamp::from_secs(18_000);
 pub type Make = fn() -> View;
 
 /// The moments, by name.
-pub const MOMENTS: [(&str, Make); 19] = [
+pub const MOMENTS: [(&str, Make); 20] = [
     ("calm", calm),
     ("prepare", prepare),
     ("acknowledged", acknowledged),
@@ -46,6 +46,7 @@ pub const MOMENTS: [(&str, Make); 19] = [
     ("alternative", alternative),
     ("old_odds", old_odds),
     ("foretold", foretold),
+    ("last_good_moment", last_good_moment),
     ("doubted_wind", doubted_wind),
 ];
 
@@ -154,6 +155,18 @@ pub fn calm() -> View {
     view.trend = trend();
     view.limits_confirmed = Confirmation::Confirmed;
     view.wind_confirmed = Confirmation::Confirmed;
+    view
+}
+
+/// Calm, and now is the last good moment to reduce.
+pub fn last_good_moment() -> View {
+    let mut view = calm();
+    view.hints
+        .extend([Hint::ReduceNow(PlanId(2)), Hint::WatchDue]);
+    view.moment.lines = [
+        text("reef 2 now: 2 up, light, 8 min"),
+        text("in 35 min: 1 up, dark, 26 min, wake 1; 4 in 10"),
+    ];
     view
 }
 

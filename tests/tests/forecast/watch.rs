@@ -174,7 +174,7 @@ fn an_answer_to_the_forecast_is_no_answer_to_the_wind() {
 }
 
 #[test]
-fn a_forecast_for_the_dark_hours_hints_to_reef_before_dark() {
+fn a_forecast_for_the_dark_hours_makes_dusk_the_last_good_moment() {
     let mut hints = [false; 2];
     for (hint, night_kn) in hints.iter_mut().zip([36.0, 9.0]) {
         // 45 north on the prime meridian: the sun sets about a quarter to
@@ -195,7 +195,7 @@ fn a_forecast_for_the_dark_hours_hints_to_reef_before_dark() {
             hear(&mut watch, second, 9.0);
             *hint |= events(&mut watch)
                 .iter()
-                .any(|event| event.kind == EventKind::Hint(Hint::BeforeDark));
+                .any(|event| matches!(event.kind, EventKind::Hint(Hint::ReduceNow(_))));
         }
     }
     assert_eq!(hints, [true, false]);

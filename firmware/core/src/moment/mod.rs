@@ -61,7 +61,8 @@ pub struct Question {
     pub spans: Vec<Span, MAX_SPANS>,
     /// What undoing it costs, if it never was wanted.
     pub undo_cost: f64,
-    /// Odds that it is wanted so soon that waiting is out of the question.
+    /// Odds of being called from which on waiting is out of the question: a
+    /// moment more likely called before is none to wait for.
     pub pressing_odds: f64,
 }
 
@@ -117,16 +118,19 @@ impl Question {
     }
 
     fn worth_waiting_for(&self, now: f64, costs: &Costs) -> Advice {
+        let is_likely_in_time = |policy: &Policy| {
+            let span = policy.place.and_then(|place| self.spans.get(place));
+            span.is_some_and(|span| self.odds_by(span.from_s) < self.pressing_odds)
+        };
         let best = self
             .begun_later(costs)
+            .filter(is_likely_in_time)
             .reduce(|a, b| if b.cost < a.cost { b } else { a });
         match best {
             Some(Policy {
                 place: Some(until),
                 cost,
-            }) if is_clearly_better(cost, now) && self.pressing_odds <= 0.0 => {
-                Advice::CanWait { until }
-            }
+            }) if is_clearly_better(cost, now) => Advice::CanWait { until },
             _ => Advice::Nothing,
         }
     }

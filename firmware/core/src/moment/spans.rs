@@ -3,8 +3,8 @@
 
 use heapless::Vec;
 
+use super::costs::Darkness;
 use crate::act::Hands;
-use crate::view::Light;
 
 /// Most stretches that are compared.
 pub const MAX_SPANS: usize = 24;
@@ -15,7 +15,7 @@ pub struct Conditions {
     /// On deck and below.
     pub hands: Hands,
     /// Day or night.
-    pub light: Light,
+    pub dark: Darkness,
     /// The forecast's wind, where it says anything.
     pub forecast_kn: Option<f64>,
 }
@@ -95,8 +95,8 @@ impl Conditions {
     fn after(mut self, turning: Turning) -> Self {
         match turning {
             Turning::WatchChanges(hands) | Turning::WatchBelow(hands) => self.hands = hands,
-            Turning::Nightfall => self.light = Light::Night,
-            Turning::Daylight => self.light = Light::Day,
+            Turning::Nightfall => self.dark = Darkness::Dark,
+            Turning::Daylight => self.dark = Darkness::Light,
             Turning::Forecast(kn) => self.forecast_kn = Some(kn),
         }
         self

@@ -2,7 +2,6 @@
 
 use super::*;
 use crate::act::Hands;
-use crate::view::Light;
 use proptest::prelude::*;
 
 const HOUR: f64 = 3600.0;
@@ -23,6 +22,7 @@ fn question(spans: &[(f64, Work, f64)]) -> Question {
     let mut from_s = 0.0;
     let mut question = Question {
         undo_cost: 8.0,
+        pressing_odds: 0.1,
         ..Question::default()
     };
     for (hours, work, odds_by_end) in spans {
@@ -95,10 +95,19 @@ fn a_change_of_watch_in_twenty_five_minutes_is_worth_waiting_for() {
     );
     assert_eq!(question.compare(&costs), Advice::CanWait { until: 1 });
     let pressing = Question {
-        pressing_odds: 0.05,
+        pressing_odds: 0.01,
         ..question
     };
     assert_eq!(pressing.compare(&costs), Advice::Nothing);
+}
+
+/// Daylight is eleven hours away, and 3 in 10 come before it: nobody waits for
+/// that.
+#[test]
+fn a_better_hour_that_is_far_off_is_not_waited_for() {
+    let night = possible(30.0, 1, Darkness::Dark);
+    let question = question(&[(11.0, night, 0.3), (1.0, day(20.0), 0.32)]);
+    assert_eq!(question.compare(&Costs::default()), Advice::Nothing);
 }
 
 /// A change that takes two, and the second goes off the bill: later nobody
@@ -134,7 +143,7 @@ fn stretches_begin_where_something_known_changes() {
     let hands = |on_deck, below| Hands { on_deck, below };
     let now = Conditions {
         hands: hands(1, 1),
-        light: Light::Day,
+        dark: Darkness::Light,
         forecast_kn: None,
     };
     let mut turnings = Turnings::default();
@@ -149,7 +158,7 @@ fn stretches_begin_where_something_known_changes() {
     assert_eq!(begins, [0.0, 1.0, 1.25, 2.0]);
     let last = stretches.last().map(|it| (it.conditions, it.to_s));
     let night = Conditions {
-        light: Light::Night,
+        dark: Darkness::Dark,
         ..now
     };
     assert_eq!(last, Some((night, 6.0 * HOUR)));
@@ -173,7 +182,7 @@ impl Night {
         let hands = |below| Hands { on_deck: 1, below };
         let now = Conditions {
             hands: hands(0),
-            light: Light::Day,
+            dark: Darkness::Light,
             forecast_kn: None,
         };
         let mut turnings = Turnings::default();
@@ -190,6 +199,7 @@ impl Night {
         });
         let mut question = Question {
             undo_cost: self.undo,
+            pressing_odds: 0.1,
             ..Question::default()
         };
         spans.for_each(|span| question.push(span));
@@ -197,9 +207,9 @@ impl Night {
     }
 
     fn work(&self, it: &Conditions) -> Work {
-        match it.light {
-            Light::Day => possible(self.minutes, it.hands.below, Darkness::Light),
-            _ => possible(
+        match it.dark {
+            Darkness::Light => possible(self.minutes, it.hands.below, Darkness::Light),
+            Darkness::Dark => possible(
                 self.minutes * self.night_factor,
                 it.hands.below,
                 Darkness::Dark,

@@ -3,7 +3,7 @@
 use super::Watch;
 use super::deck::Asking;
 use super::judge::sums;
-use crate::act::{Act, Readiness};
+use crate::act::{Act, Hands, Readiness};
 use crate::event::{Call, EventKind, Saying};
 use crate::instruments::Confirmation;
 use crate::ladder::{ItemId, PlanId};
@@ -41,9 +41,11 @@ impl Watch {
                     self.tell(EventKind::Said(Saying::Rigged(item, rigging)));
                 }
             }
-            Act::Hands(hands) => {
-                self.deck.hands = hands;
-                self.tell_hands();
+            Act::Hands(hands) => self.take_hands(hands),
+            Act::WatchChanged => {
+                if let Some(hands) = self.change_watch() {
+                    self.take_hands(hands);
+                }
             }
             Act::Condition(condition) => {
                 self.deck.condition = condition;
@@ -85,6 +87,7 @@ impl Watch {
             }
             Act::DeclineBeforeDark => {
                 self.deck.dark_declined_day = self.day();
+                self.moment.forget_answer();
                 self.tell(EventKind::Said(Saying::DarkDeclined));
             }
         }
@@ -95,7 +98,8 @@ impl Watch {
         let call = self.standing.acknowledge(self.now);
         let blind = self.blindness.acknowledge(self.now);
         let asked = core::mem::take(&mut self.deck.asks.sound) == Asking::Aloud;
-        if call || blind || asked {
+        let hinted = core::mem::take(&mut self.moment.sound) == Asking::Aloud;
+        if call || blind || asked || hinted {
             self.tell(EventKind::Acknowledge);
         }
     }
@@ -153,6 +157,7 @@ impl Watch {
         self.standing.plan_entered(self.now);
         self.heel_ahead.reset();
         self.hinted.forget_plan();
+        self.moment.forget_plan();
         self.assess_quietly();
         self.tell(EventKind::Plan);
     }
@@ -192,6 +197,12 @@ impl Watch {
             self.assess_quietly();
             self.tell(EventKind::Setup(item, readiness));
         }
+    }
+
+    fn take_hands(&mut self, hands: Hands) {
+        self.deck.hands = hands;
+        self.moment.forget_answer();
+        self.tell_hands();
     }
 
     fn tell_hands(&mut self) {

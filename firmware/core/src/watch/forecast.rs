@@ -5,6 +5,8 @@
 //! what was acknowledged while only a forecast called is no answer to the wind:
 //! when the wind itself calls, it sounds anew.
 
+use heapless::Vec;
+
 use super::Watch;
 use super::deck::{Saved, SavedForecast};
 use super::limits::within;
@@ -54,6 +56,23 @@ struct Question {
     limit_kn: f64,
     gust_factor: f64,
     setting: f64,
+}
+
+/// What the forecast says of a stretch of time.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Told {
+    /// Odds that a limit is passed in it, as the forecast stands.
+    pub(super) odds: f64,
+    /// How much that counts, 0 to 1.
+    pub(super) weight: f64,
+    pub(super) covers: Covers,
+}
+
+/// Whether a forecast reaches to the end of a stretch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Covers {
+    All,
+    Part,
 }
 
 impl ForecastThreat {
@@ -183,14 +202,38 @@ impl Watch {
         odds
     }
 
-    /// Odds that the forecast gives for passing a limit between two moments
-    /// from now, seconds, by what it is worth.
-    pub(super) fn forecast_between(&self, limit: Limit, from_s: f64, to_s: f64) -> Option<f64> {
+    /// What the forecast gives for passing a limit between two moments from
+    /// now, seconds.
+    pub(super) fn forecast_between(&self, limit: Limit, from_s: f64, to_s: f64) -> Option<Told> {
         let now = self.unix_ms()?.div_euclid(1000);
         let forecast = self.forecast.forecast.as_ref()?;
         let (from, to) = (now + from_s as i64, now + to_s as i64);
-        let odds = forecast.odds_between(limit, self.gust_factor(), from, to)?;
-        Some(odds * forecast.weight())
+        Some(Told {
+            odds: forecast.odds_between(limit, self.gust_factor(), from, to)?,
+            weight: forecast.weight(),
+            covers: match forecast.covers(to) {
+                true => Covers::All,
+                false => Covers::Part,
+            },
+        })
+    }
+
+    /// Seconds until each row of the forecast within a horizon, and the wind
+    /// it tells of, at the masthead over water.
+    pub(super) fn forecast_rows_ahead(
+        &self,
+        horizon_s: f64,
+    ) -> Vec<(f64, f64), { crate::forecast::MAX_ROWS }> {
+        let (Some(now), Some(forecast)) = (self.unix_ms(), &self.forecast.forecast) else {
+            return Vec::new();
+        };
+        let now = now.div_euclid(1000);
+        let rows = forecast.table().rows().iter();
+        let ahead = rows.map(|row| (row.unix_s.saturating_sub(now) as f64, row.unix_s));
+        ahead
+            .filter(|(in_s, _)| (0.0..horizon_s).contains(in_s))
+            .filter_map(|(in_s, unix_s)| Some((in_s, forecast.told_kn(unix_s)?)))
+            .collect()
     }
 
     pub(super) fn show_forecast(&self) -> ForecastView {

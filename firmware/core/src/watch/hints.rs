@@ -1,5 +1,5 @@
 //! Silent words beside the call: what could be made ready, when more sail
-//! would stand, and when to reef before dark.
+//! would stand, what is doubted. The last good moment has a file of its own.
 
 use core::time::Duration;
 
@@ -23,35 +23,18 @@ use crate::view::{Light, Wanted};
 const SHAKE_OUT_ODDS: f64 = 0.5;
 /// No shaking out this near to dark.
 const DARK_MARGIN: Duration = Duration::from_secs(2 * 3600);
-/// The hint to reef before dark comes this long before the call time runs
-/// into civil dusk.
-const BEFORE_DARK: Duration = Duration::from_secs(45 * 60);
-/// A forecast counts for it when the limit is at least this likely to be
-/// passed in the dark, by what the forecast has been worth.
-const FORECAST_DARK_ODDS: f64 = 0.3;
-/// Where no dawn comes within a day.
-const LONGEST_NIGHT_S: f64 = 24.0 * 3600.0;
-/// Few hands: this many or fewer aboard.
-const FEW_HANDS: u8 = 3;
-
 /// What has been hinted at already.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Hinted {
     asked: [bool; MAX_ITEMS],
     pub(super) lull_since: Option<Timestamp>,
     shake_out: Option<PlanId>,
-    dark_day: Option<i64>,
-    before_dark: bool,
 }
 
 impl Hinted {
     /// A new plan has needs of its own.
     pub(super) fn forget_plan(&mut self) {
-        let dark_day = self.dark_day;
-        *self = Hinted {
-            dark_day,
-            ..Hinted::default()
-        };
+        *self = Hinted::default();
     }
 }
 
@@ -63,7 +46,7 @@ impl Watch {
             // A lull under engine says nothing of sail.
             self.hinted.lull_since = None;
             self.hinted.shake_out = None;
-            self.hinted.before_dark = false;
+            self.moment.forget_answer();
             return;
         }
         for item in self.open_items() {
@@ -75,7 +58,7 @@ impl Watch {
             }
         }
         self.look_for_lull();
-        self.look_for_dark();
+        self.look_for_moment();
     }
 
     /// Open items that the next reduction needs.
@@ -105,10 +88,7 @@ impl Watch {
         }
         let open = self.open_items();
         let standing = self
-            .hinted
-            .before_dark
-            .then_some(Hint::BeforeDark)
-            .into_iter()
+            .moment_hints()
             .chain(self.plan_doubt.stands().then_some(Hint::PlanDoubted))
             .chain(self.hinted.shake_out.map(Hint::ShakeOut))
             .chain(open.into_iter().map(Hint::OpenSetup));
@@ -155,47 +135,6 @@ impl Watch {
         let measured = self.wind_ahead.odds(limit_kn, HORIZON_S)?;
         let odds = measured.max(self.forecast_odds(limit, limit_kn));
         (odds <= self.setting() * SHAKE_OUT_ODDS).then_some(up.to)
-    }
-
-    fn look_for_dark(&mut self) {
-        self.hinted.before_dark = self.should_reef_before_dark();
-        let today = self.day();
-        if self.hinted.before_dark && today.is_some() && self.hinted.dark_day != today {
-            self.hinted.dark_day = today;
-            self.tell(EventKind::Hint(Hint::BeforeDark));
-        }
-    }
-
-    fn should_reef_before_dark(&self) -> bool {
-        let hands = self.deck.hands;
-        let few = hands.on_deck.saturating_add(hands.below) <= FEW_HANDS;
-        let declined =
-            self.deck.dark_declined_day.is_some() && self.deck.dark_declined_day == self.day();
-        if !few || declined || self.light() != Light::Day {
-            return false;
-        }
-        let (Dusk::InSeconds(dusk_s), Some(call_time_s)) = (self.dusk(), self.assessment.work_s())
-        else {
-            return false;
-        };
-        let in_time = dusk_s >= call_time_s * 0.5;
-        let soon = dusk_s <= call_time_s + BEFORE_DARK.as_secs() as f64;
-        let likely = self
-            .assessment
-            .limit_kn
-            .filter(|_| self.wind_ahead_is_current())
-            .and_then(|limit| self.wind_ahead.odds(limit, HORIZON_S))
-            .is_some_and(|odds| odds >= self.setting() * SHAKE_OUT_ODDS);
-        in_time && soon && (likely || self.is_forecast_in_the_dark(dusk_s))
-    }
-
-    /// Whether the forecast has the limit passed in the dark hours.
-    fn is_forecast_in_the_dark(&self, dusk_s: f64) -> bool {
-        let dark_s = self.seconds_of_dark(dusk_s).unwrap_or(LONGEST_NIGHT_S);
-        self.plan()
-            .map(|plan| effective_limit(plan, self.point()))
-            .and_then(|limit| self.forecast_between(limit, dusk_s, dusk_s + dark_s))
-            .is_some_and(|odds| odds >= FORECAST_DARK_ODDS)
     }
 
     fn dark_is_near(&self) -> bool {
@@ -257,7 +196,8 @@ impl Watch {
                 format(format_args!("still open for the next reduction: {name}"))
             }
             Hint::ShakeOut(plan) => format(format_args!("{} would stand", plan_name(plan))),
-            Hint::BeforeDark => text("the limit is likely in the dark: reef while there is light"),
+            Hint::ReduceNow(_) | Hint::CanWait(_) => self.moment_words(),
+            Hint::WatchDue => text("watch changed?"),
             Hint::PlanDoubted => format(format_args!(
                 "is {} really set? heel and wind say otherwise",
                 self.plan_name()

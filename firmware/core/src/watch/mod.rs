@@ -18,13 +18,17 @@ mod hints;
 mod judge;
 mod limits;
 mod lit;
+mod moment;
 mod point;
 mod show;
 mod tell;
 mod utc;
+mod weighed;
 
 #[cfg(test)]
 mod faults;
+#[cfg(test)]
+mod moment_tests;
 #[cfg(test)]
 mod regressions;
 #[cfg(test)]
@@ -59,6 +63,7 @@ use judge::{Assessment, Measured};
 use lit::Lit;
 use point::HeldPoint;
 use utc::HeldUtc;
+use weighed::LastGoodMoment;
 
 /// Most events that wait to be fetched; the oldest goes first.
 pub const MAX_EVENTS: usize = 32;
@@ -87,6 +92,7 @@ pub struct Watch {
     /// Whether the call needed no sound at the last judgement.
     was_handled: bool,
     hinted: Hinted,
+    moment: LastGoodMoment,
     plan_doubt: PlanDoubt,
     doing_doubt: DoingDoubt,
     dusk: DuskHere,
@@ -135,6 +141,7 @@ impl Watch {
             assessment: Assessment::default(),
             was_handled: false,
             hinted: Hinted::default(),
+            moment: LastGoodMoment::default(),
             plan_doubt: PlanDoubt::default(),
             doing_doubt: DoingDoubt::default(),
             dusk: DuskHere::default(),

@@ -11,7 +11,6 @@ use crate::call::threat::Against;
 use crate::event::{Call, Priority};
 use crate::ladder::{Buys, Limit, buys, effective_limit, wanted_items};
 use crate::outlook::HORIZON_S;
-use crate::sun;
 use crate::view::{
     CallView, MinutesInHand, Opens, Pace, PeopleView, Preparation, RiggedView, RungView, SetupView,
     Sounds, TREND_MINUTES, TrendMinute, View,
@@ -68,6 +67,7 @@ impl Watch {
         };
         view.forecast = self.show_forecast();
         view.hints = self.hints();
+        view.moment = self.show_moment();
         for fault in self.picture.faults() {
             if view.faults.push(fault).is_err() {
                 break;
@@ -96,8 +96,9 @@ impl Watch {
         let blind = self.blindness.alert().sounds(self.blindness.priority());
         let woken = self.deck.is_waking(self.now).then_some(Priority::Warning);
         let asks = (self.deck.asks.sound == Asking::Aloud).then_some(Priority::Warning);
+        let hint = (self.moment.sound == Asking::Aloud).then_some(Priority::Warning);
         Sounds {
-            cockpit: call.cockpit.max(blind.cockpit).max(asks),
+            cockpit: call.cockpit.max(blind.cockpit).max(asks).max(hint),
             bunk: call.bunk.max(blind.bunk).max(woken),
         }
     }
@@ -279,13 +280,6 @@ impl Watch {
             Some(_) => self.dusk.from(self.unix_ms()),
             None => Dusk::Unknown,
         }
-    }
-
-    /// Seconds from a dusk, so many seconds ahead, to the dawn after it.
-    pub(super) fn seconds_of_dark(&self, dusk_s: f64) -> Option<f64> {
-        let dusk = self.unix_ms()?.saturating_add((dusk_s * 1000.0) as i64);
-        let dawn = sun::next_dawn(self.picture.position(self.now)?, dusk)?;
-        Some(dawn.saturating_sub(dusk) as f64 / 1000.0)
     }
 
     /// The day by the sun, if UTC is known.

@@ -8,7 +8,7 @@ use crate::act::{Helm, Rigging};
 use crate::call::blind::BlindReason;
 use crate::call::sentence::sentence;
 use crate::event::{
-    Call, Cause, ClockJump, ClockTurn, Event, EventKind, FaultTurn, Priority, Saying,
+    Call, Cause, ClockJump, ClockTurn, Event, EventKind, FaultTurn, Hint, Priority, Saying,
 };
 use crate::picture::Turn;
 use crate::text::{Text, format, text};
@@ -128,7 +128,7 @@ impl Watch {
             EventKind::Fault(..) | EventKind::Source(..) | EventKind::Clock(..) => {
                 Some(Cause::Data)
             }
-            EventKind::Hint(crate::event::Hint::BeforeDark) => Some(Cause::Dark),
+            EventKind::Hint(Hint::ReduceNow(_) | Hint::CanWait(_)) => self.moment_cause(),
             _ => None,
         }
     }

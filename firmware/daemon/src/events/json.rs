@@ -265,7 +265,9 @@ fn hint_fields(hint: Hint, names: &Names) -> More {
     let (word, item, to) = match hint {
         Hint::OpenSetup(item) => ("open_setup", Some(names.item(item)), None),
         Hint::ShakeOut(plan) => ("shake_out", None, Some(names.plan(plan))),
-        Hint::BeforeDark => ("before_dark", None, None),
+        Hint::ReduceNow(plan) => ("reduce_now", None, Some(names.plan(plan))),
+        Hint::CanWait(plan) => ("can_wait", None, Some(names.plan(plan))),
+        Hint::WatchDue => ("watch_due", None, None),
         Hint::PlanDoubted => ("plan_doubted", None, None),
         Hint::DoingDoubted => ("doing_doubted", None, None),
     };

@@ -113,7 +113,9 @@ fn hint_words(hint: Hint, names: &Names) -> String {
     match hint {
         Hint::OpenSetup(item) => format!("{} is still open", names.item(item)),
         Hint::ShakeOut(plan) => format!("{} would stand", names.plan(plan)),
-        Hint::BeforeDark => "the limit is likely in the dark".into(),
+        Hint::ReduceNow(plan) => format!("{}: now is the last good moment", names.plan(plan)),
+        Hint::CanWait(plan) => format!("{} can wait", names.plan(plan)),
+        Hint::WatchDue => "watch changed?".into(),
         Hint::PlanDoubted => "is this plan still set?".into(),
         Hint::DoingDoubted => "is she still doing what was said?".into(),
     }

@@ -40,6 +40,7 @@ pub fn write(act: &Act) -> String {
         Act::Wake => "wake".into(),
         Act::ConfirmLimits => "confirm_limits".into(),
         Act::ConfirmWind => "confirm_wind".into(),
+        Act::WatchChanged => "watch_changed".into(),
         Act::DeclineBeforeDark => "decline_before_dark".into(),
     }
 }
@@ -97,6 +98,7 @@ fn verb<'a>(verb: &str, rest: &mut impl Iterator<Item = &'a str>) -> Option<Act>
         "wake" => Act::Wake,
         "confirm_limits" => Act::ConfirmLimits,
         "confirm_wind" => Act::ConfirmWind,
+        "watch_changed" => Act::WatchChanged,
         "decline_before_dark" => Act::DeclineBeforeDark,
         _ => return None,
     })
@@ -161,6 +163,7 @@ mod tests {
             Act::Wake,
             Act::ConfirmLimits,
             Act::ConfirmWind,
+            Act::WatchChanged,
             Act::DeclineBeforeDark,
         ];
         for act in acts {

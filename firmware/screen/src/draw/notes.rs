@@ -61,6 +61,7 @@ pub fn notes(view: &View, aboard: &Aboard<'_>, words: &Words, room: Room) -> Vec
         all.extend([doubt_note(doubt, words)]);
     }
     of_the_shell(&mut all, aboard, words);
+    of_the_moment(&mut all, view, words);
     of_the_plan(&mut all, view, words, room);
     all
 }
@@ -147,6 +148,15 @@ fn of_the_shell(all: &mut Vec<Note, MAX_NOTES>, aboard: &Aboard<'_>, words: &Wor
     }
 }
 
+/// What the hours ahead advise, and the watch that is due.
+fn of_the_moment(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words) {
+    if view.hints.contains(&Hint::WatchDue) {
+        all.extend([text(words.home.watch_due)]);
+    }
+    let lines = view.moment.lines.iter().filter(|line| !line.is_empty());
+    all.extend(lines.map(|line| text(line)));
+}
+
 fn of_the_plan(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words, room: Room) {
     let home = &words.home;
     if view.hints.contains(&Hint::PlanDoubted) {
@@ -183,7 +193,7 @@ fn of_the_plan(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words, room:
                 all.extend([format(format_args!("{}: {name}", home.open_setup))]);
             }
             Hint::ShakeOut(_) => all.extend([text(home.shake_out)]),
-            Hint::BeforeDark => all.extend([text(home.before_dark)]),
+            Hint::ReduceNow(_) | Hint::CanWait(_) | Hint::WatchDue => {}
             Hint::PlanDoubted | Hint::DoingDoubted => {}
         }
     }

@@ -11,7 +11,7 @@ use cringle_core::instruments::Confirmation;
 use cringle_core::ladder::PlanId;
 use cringle_core::text::{Text, format, text};
 use cringle_core::units::Knots;
-use cringle_core::view::{RungView, View};
+use cringle_core::view::{RungView, View, WatchBillKept};
 
 use crate::words::Words;
 
@@ -208,6 +208,9 @@ fn choose_doing(doing: Doing, present: Doing) -> Choice {
 }
 
 fn menu(all: &mut Vec<Choice, MAX_CHOICES>, view: &View) {
+    if view.hints.contains(&Hint::WatchDue) {
+        all.extend([Choice::Do(Act::WatchChanged)]);
+    }
     if view.manoeuvre.is_some() {
         all.extend([Choice::Ask(Act::GivenUp)]);
     } else if view.next.is_some() {
@@ -223,6 +226,10 @@ fn menu(all: &mut Vec<Choice, MAX_CHOICES>, view: &View) {
     if !view.rigged.is_empty() {
         all.extend([Choice::Open(List::Rigged)]);
     }
+    // Before it is asked for: a watch relieved early.
+    if view.moment.watch_bill == WatchBillKept::Kept && !view.hints.contains(&Hint::WatchDue) {
+        all.extend([Choice::Do(Act::WatchChanged)]);
+    }
     all.extend([
         Choice::Open(List::OnDeck),
         Choice::Open(List::Condition),
@@ -232,7 +239,8 @@ fn menu(all: &mut Vec<Choice, MAX_CHOICES>, view: &View) {
         Choice::Open(List::WindSpeed),
         Choice::Do(Act::Wake),
     ]);
-    if view.hints.contains(&Hint::BeforeDark) {
+    let is_now = |hint: &Hint| matches!(hint, Hint::ReduceNow(_));
+    if view.hints.iter().any(is_now) {
         all.extend([Choice::Do(Act::DeclineBeforeDark)]);
     }
     if view.limits_confirmed == Confirmation::Unconfirmed {
@@ -373,7 +381,8 @@ pub fn act_label(act: Act, view: &View, words: &Words) -> Text<40> {
         Act::Wake => text(menu.wake),
         Act::ConfirmLimits => text(menu.confirm_limits),
         Act::ConfirmWind => text(menu.confirm_wind),
-        Act::DeclineBeforeDark => text(menu.decline_dark),
+        Act::WatchChanged => text(menu.watch_changed),
+        Act::DeclineBeforeDark => text(menu.decline_moment),
     }
 }
 
