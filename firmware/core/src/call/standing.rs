@@ -267,7 +267,7 @@ impl Standing {
             if raised > self.call && raised > moment.sums.call_for(self.soonest_s()) {
                 self.soonest.snap(raw, now);
             }
-        } else if self.call.is_threat() {
+        } else if self.call.is_threat() && now.since(self.judged_at) < KEPT_UNSEEN {
             self.soonest.wait(now);
         } else {
             self.soonest.forget();
