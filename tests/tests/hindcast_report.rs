@@ -92,7 +92,7 @@ fn the_odds_as_written_give_the_same_share_by_hand() {
     assert!(written.starts_with("unix_s,limit_kn,call_time_s,odds\n"));
     let heard = series[0].slots.iter().flatten().count();
     assert_eq!(written.lines().count(), 1 + 2 * heard);
-    for setting in [0.100_000_5, 0.200_000_5, 0.260_000_5] {
+    for setting in [0.300_000_5, 0.400_000_5, 0.500_000_5] {
         let by_hand = share_by_hand(&series[0], &written, 18.0, 1200, setting);
         let stands = judged[1].missable.iter().filter(|crossing| {
             judged[1]

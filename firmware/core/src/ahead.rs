@@ -1,14 +1,12 @@
-//! Times that the outlook gives, or the last minutes by themselves where they
-//! are sooner; kept until the next minute: judged every second, they change
-//! once a minute.
+//! What an outlook has been asked, kept until its next minute: judged every
+//! second, the answers change once a minute.
 
 use core::cell::Cell;
 
 use heapless::Deque;
 
 use crate::ladder::MAX_PLANS;
-use crate::near::{self, Near};
-use crate::outlook::{Curve, Outlook, Summary, untrended};
+use crate::outlook::{Curve, Outlook, Summary};
 
 /// How long each plan would last, two settings for the present one's limit, and
 /// some to spare; the oldest goes first.
@@ -26,8 +24,6 @@ const LIKELY: f64 = 0.5;
 pub enum Line {
     /// Those at which a call is raised.
     Raise(f64),
-    /// Those at which a standing call lets go.
-    LetGo(f64),
     /// More likely than not: how long a plan would last.
     Likely,
 }
@@ -35,15 +31,7 @@ pub enum Line {
 impl Line {
     fn odds(self) -> f64 {
         match self {
-            Line::Raise(odds) | Line::LetGo(odds) => odds,
-            Line::Likely => LIKELY,
-        }
-    }
-
-    fn near_odds(self) -> f64 {
-        match self {
-            Line::Raise(_) => near::RAISE_ODDS,
-            Line::LetGo(_) => near::LET_GO_ODDS,
+            Line::Raise(odds) => odds,
             Line::Likely => LIKELY,
         }
     }
@@ -62,7 +50,6 @@ pub trait TellsAhead {
 #[derive(Clone, Debug)]
 pub struct Ahead {
     outlook: Outlook,
-    near: Near,
     answers: Answers,
     curves: Curves,
 }
@@ -78,7 +65,6 @@ impl Ahead {
     pub fn new() -> Self {
         Ahead {
             outlook: Outlook::new(),
-            near: Near::new(),
             answers: Answers::default(),
             curves: Curves::default(),
         }
@@ -90,7 +76,6 @@ impl Ahead {
         self.curves.forget();
         // Refused, it leaves a gap in the outlook, which then gives no odds.
         let _ = self.outlook.step(at_s, summary);
-        self.near.step(at_s, summary.mean_kn);
     }
 
     /// Forgets all.
@@ -98,68 +83,47 @@ impl Ahead {
         self.answers.forget();
         self.curves.forget();
         self.outlook.reset();
-        self.near.reset();
     }
 
     /// The outlook by itself.
     pub fn outlook(&self) -> &Outlook {
         &self.outlook
     }
-
-    /// The last minutes by themselves.
-    pub fn near(&self) -> &Near {
-        &self.near
-    }
-
-    /// Switched on a moment ago, it has seen nothing move yet: that is not
-    /// the same as a wind that has stood still, for which the fitted odds
-    /// would take it.
-    fn young(&self, limit: f64) -> Option<Curve> {
-        untrended(self.near.young_level_kn()?, limit)
-    }
 }
 
 impl TellsAhead for Ahead {
     fn odds(&self, limit: f64, horizon_s: u32) -> Option<f64> {
         let curve = self.curves.of(limit, || self.outlook.curve(limit));
-        let fitted = curve?.odds(horizon_s);
-        let young = self.young(limit).map(|curve| curve.odds(horizon_s));
-        // What is not yet likely by the last minutes says nothing against
-        // the fitted odds.
-        let near = self.near.odds(limit, horizon_s);
-        let near = near.filter(|odds| *odds >= near::RAISE_ODDS);
-        Some([young, near].into_iter().flatten().fold(fitted, f64::max))
+        Some(curve?.odds(horizon_s))
     }
 
     fn time_to_s(&mut self, limit: f64, line: Line) -> Option<f64> {
-        let (outlook, near, young) = (&self.outlook, &self.near, self.young(limit));
-        self.answers.of(limit, line, || {
-            let fitted = outlook.time_to_s(limit, line.odds());
-            let young = young.and_then(|curve| curve.time_to_s(line.odds()));
-            let near = near.time_to_s(limit, line.near_odds());
-            [fitted, young, near].into_iter().flatten().reduce(f64::min)
-        })
+        let outlook = &self.outlook;
+        self.answers
+            .of(limit, line, || outlook.time_to_s(limit, line.odds()))
     }
 }
 
-/// A wind read off by hand: a level without trend or past.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct HandAhead(Option<f64>);
+/// A wind read off by hand: one minute without trend or past.
+#[derive(Clone, Debug, Default)]
+pub struct HandAhead(Outlook);
 
 impl HandAhead {
     /// Takes a reading.
     pub fn read(&mut self, kn: f64) {
-        self.0 = Some(kn);
+        self.0.reset();
+        // Refused, there are no odds.
+        let _ = self.0.step(0, &Summary::of_wind(kn, 60));
     }
 }
 
 impl TellsAhead for HandAhead {
     fn odds(&self, limit: f64, horizon_s: u32) -> Option<f64> {
-        Some(untrended(self.0?, limit)?.odds(horizon_s))
+        self.0.odds(limit, horizon_s)
     }
 
     fn time_to_s(&mut self, limit: f64, line: Line) -> Option<f64> {
-        untrended(self.0?, limit)?.time_to_s(line.odds())
+        self.0.time_to_s(limit, line.odds())
     }
 }
 

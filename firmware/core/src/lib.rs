@@ -24,7 +24,6 @@ pub mod event;
 pub mod forecast;
 pub mod ladder;
 pub mod moment;
-pub mod near;
 pub mod outlook;
 pub mod sense;
 pub mod sun;

@@ -239,7 +239,11 @@ proptest! {
         for second in 0..winds.len() as u64 * 300 {
             let kn = level(&winds, second);
             sail.hear(kn);
-            prop_assert!(sail.standing.call() >= sums.call_for(soonest_s(kn)), "at {second} s");
+            // Unless the wind has come and gone under this call: then by rule.
+            let has_eased = sail.standing.has_eased();
+            prop_assert!(!has_eased || kn < 0.8 * LIMIT_KN, "{kn} kn at {second} s");
+            let call = sail.standing.call();
+            prop_assert!(has_eased || call >= sums.call_for(soonest_s(kn)), "at {second} s");
         }
     }
 

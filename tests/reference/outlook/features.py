@@ -1,18 +1,21 @@
 """What the outlook looks at, for a whole series at once.
 
-The same numbers as `firmware/core/src/outlook/history.rs` and `filter.rs`,
-written here a second time so that the two can be held against each other.
+The same numbers as `firmware/core/src/outlook/history.rs`, written here a second
+time so that the two can be held against each other.
 
-Time is cut into 1-minute slots; a summary longer than a minute fills several
-slots with its mean. A *block* is the mean of ten consecutive slots (at least
-five of them known); block k is the one that ended 10*k minutes ago. So a series
-of 10-minute means and one of 1-minute means give the same kind of numbers; what
-only the finer one has (the last minute, the scatter inside a block) is zero or
-equal to the block in the coarser one.
+Time is cut into 1-minute *slots*; a summary longer than a minute fills several
+slots with its mean. A *block* is the mean of the ten slots that end at a slot.
+`now` is the newest block, of as many slots as there are; older blocks count from
+five known slots on.
 
-Every number is in the unit of the series. `LEVELS` of them move with the series
-when a constant is added to all of it; the others do not move at all. The model
-divides each by the limit, so nothing in it knows of knots or of a place.
+A row is in the unit of the series. Before the model sees it at a limit L,
+
+* levels and spreads are divided by L,
+* a difference is divided by L where it is a rise, by `now` where it is a fall.
+
+All of these only ever raise the odds. So the odds rise when a constant is added
+to all wind (falls shrink against `now`), when all wind is scaled up, and when L
+is lowered: by construction, not by fit.
 """
 
 from __future__ import annotations
@@ -20,42 +23,36 @@ from __future__ import annotations
 import numba
 import numpy as np
 
-LEVEL_NAMES = ["block", "max30m", "max1h", "max3h", "max6h", "max24h",
-               "minute_max10m", "minute_max30m"]
-CHANGE_NAMES = ["rise10m", "rise20m", "rise30m", "rise1h",
-                "over_mean30m", "over_mean1h", "over_mean2h", "over_mean3h",
-                "over_mean6h", "over_mean12h", "over_mean24h",
-                "over_min1h", "over_min6h",
-                "sd30m", "sd1h", "sd3h", "sd12h",
-                "step1h", "step6h",
-                "minute", "three_minutes", "scatter",
-                "trend", "over_level"]
-NAMES = LEVEL_NAMES + CHANGE_NAMES + ["horizon"]
-LEVELS = len(LEVEL_NAMES)
-WIDTH = len(LEVEL_NAMES) + len(CHANGE_NAMES)
-# Raised by a rise of the whole wind, or by a longer look ahead: never lowers.
-MONOTONE = [1] * LEVELS + [0] * len(CHANGE_NAMES) + [1]
-
 DAY = 1440
 BLOCK = 10
 BLOCK_KNOWN = 5
-MAX_BLOCKS = np.array([3, 6, 18, 36, 144])
-RISE_BLOCKS = np.array([1, 2, 3, 6])
-MEAN_BLOCKS = np.array([3, 6, 12, 18, 36, 72, 144])
-MIN_BLOCKS = np.array([6, 36])
-SD_BLOCKS = np.array([3, 6, 18, 72])
-STEP_BLOCKS = np.array([6, 36])
+# Minutes looked back on.
+MEANS = np.array([1, 2, 3, 5, 10, 20, 30, 60, 120, 180, 360, 720, 1440])
+MAXIMA = np.array([5, 10, 20, 30, 60, 120, 180, 360, 1440])
+LAGS = np.array([5, 10, 20, 30, 60])
+MINIMA = np.array([10, 30, 60, 180, 360])
+OVER_MEANS = np.array([10, 20, 30, 60, 180])
+SPREADS = np.array([5, 10, 30, 60])
+BLOCK_SPREADS = np.array([60, 180, 720])
+STEPS = np.array([60, 360])
 
-# The filter, in units of the scatter of one 10-minute mean. See filter.py.
-DAMPING_S = 5400.0
+NAMES = (["now"] + [f"mean{w}" for w in MEANS] + [f"max{w}" for w in MAXIMA]
+         + [f"rise{w}" for w in LAGS] + [f"over_min{w}" for w in MINIMA]
+         + [f"last_over{w}" for w in OVER_MEANS] + ["three_over_now", "one_over_now"]
+         + [f"sd{w}" for w in SPREADS] + [f"block_sd{w}" for w in BLOCK_SPREADS]
+         + [f"step{w}" for w in STEPS] + ["known"])
+LEVELS = 1 + len(MEANS) + len(MAXIMA)
+CHANGES = len(LAGS) + len(MINIMA) + len(OVER_MEANS) + 2
+WIDTH = len(NAMES)
 
 
 @numba.njit(cache=True)
-def rolling_block(slots):
+def running(slots, start):
+    """The block that ends at each slot, or not a number."""
     out = np.full(len(slots), np.nan)
     for i in range(len(slots)):
         total, known = 0.0, 0
-        for j in range(max(0, i - BLOCK + 1), i + 1):
+        for j in range(i, max(start[i], i - BLOCK + 1) - 1, -1):
             if not np.isnan(slots[j]):
                 total += slots[j]
                 known += 1
@@ -65,149 +62,138 @@ def rolling_block(slots):
 
 
 @numba.njit(cache=True)
-def rows(slots, blocks, trend, level, every, out):
-    """Fills one row per summary; a row without a current block stays NaN."""
-    b = np.empty(144)
-    for r in range(out.shape[0]):
-        i = (r + 1) * every - 1
-        if np.isnan(blocks[i]) or np.isnan(slots[i]):
-            continue
-        for k in range(144):
-            j = i - BLOCK * k
-            b[k] = blocks[j] if j >= 0 else np.nan
-        b0 = b[0]
-        c = 0
-        out[r, c] = b0
-        c += 1
-        for n in MAX_BLOCKS:
-            best = b0
-            for k in range(n):
-                if b[k] > best:
-                    best = b[k]
-            out[r, c] = best
-            c += 1
-        for n in (10, 30):
-            best = slots[i]
-            for j in range(max(0, i - n + 1), i + 1):
-                if slots[j] > best:
-                    best = slots[j]
-            out[r, c] = best
-            c += 1
-        for n in RISE_BLOCKS:
-            out[r, c] = 0.0 if np.isnan(b[n]) else b0 - b[n]
-            c += 1
-        for n in MEAN_BLOCKS:
-            total, known = 0.0, 0
-            for k in range(n):
-                if not np.isnan(b[k]):
-                    total += b0 - b[k]
-                    known += 1
-            out[r, c] = total / known
-            c += 1
-        for n in MIN_BLOCKS:
-            low = b0
-            for k in range(n):
-                if b[k] < low:
-                    low = b[k]
-            out[r, c] = b0 - low
-            c += 1
-        for n in SD_BLOCKS:
-            total, square, known = 0.0, 0.0, 0
-            for k in range(n):
-                if not np.isnan(b[k]):
-                    x = b0 - b[k]
-                    total += x
-                    square += x * x
-                    known += 1
-            var = 0.0
-            if known >= 2:
-                var = (square - total * total / known) / (known - 1)
-            out[r, c] = np.sqrt(max(var, 0.0))
-            c += 1
-        for n in STEP_BLOCKS:
-            total, known = 0.0, 0
-            for k in range(n):
-                if not (np.isnan(b[k]) or np.isnan(b[k + 1])):
-                    total += abs(b[k] - b[k + 1])
-                    known += 1
-            out[r, c] = total / known if known > 0 else 0.0
-            c += 1
-        out[r, c] = slots[i] - b0
-        c += 1
-        total, known = 0.0, 0
-        for j in range(max(0, i - 2), i + 1):
+def one_row(slots, blocks, i, start, out):
+    """Fills a row for slot i, looking back to slot `start`."""
+    total, known = 0.0, 0
+    for j in range(i, max(start, i - BLOCK + 1) - 1, -1):
+        if not np.isnan(slots[j]):
+            total += slots[j]
+            known += 1
+    now = total / known
+    means = np.full(len(MEANS), now)
+    sd = np.zeros(len(SPREADS))
+    block_sd = np.zeros(len(BLOCK_SPREADS))
+    steps = np.zeros(len(STEPS))
+    high = np.full(len(MAXIMA), now)
+    low = np.full(len(MINIMA), now)
+    total, known, square, seconds, used = 0.0, 0, 0.0, 0.0, 0
+    off, off_square, off_known = 0.0, 0.0, 0
+    step_total, step_known = 0.0, 0
+    before = np.nan
+    highest, lowest = now, now
+    im = isd = ib = ist = ih = il = 0
+    for age in range(DAY):
+        j = i - age
+        if j >= start:
             if not np.isnan(slots[j]):
-                total += slots[j] - b0
+                x = slots[j] - now
+                total += x
+                square += x * x
                 known += 1
-        out[r, c] = total / known
+            b = blocks[j]
+            if not np.isnan(b):
+                if b > highest:
+                    highest = b
+                if b < lowest:
+                    lowest = b
+            if age % BLOCK == 0:
+                if age == 0:
+                    b = now
+                if not np.isnan(b):
+                    off += now - b
+                    off_square += (now - b) * (now - b)
+                    off_known += 1
+                if not (np.isnan(b) or np.isnan(before)):
+                    step_total += abs(b - before)
+                    step_known += 1
+                before = b
+        back = age + 1
+        if im < len(MEANS) and back == MEANS[im]:
+            means[im] = now + total / known if known > 0 else now
+            im += 1
+        if isd < len(SPREADS) and back == SPREADS[isd]:
+            if known >= 2:
+                sd[isd] = np.sqrt(max((square - total * total / known) / (known - 1), 0.0))
+            isd += 1
+        if ih < len(MAXIMA) and back == MAXIMA[ih]:
+            high[ih] = highest
+            ih += 1
+        if il < len(MINIMA) and back == MINIMA[il]:
+            low[il] = lowest
+            il += 1
+        if ib < len(BLOCK_SPREADS) and back == BLOCK_SPREADS[ib]:
+            if off_known >= 2:
+                block_sd[ib] = np.sqrt(max((off_square - off * off / off_known)
+                                           / (off_known - 1), 0.0))
+            ib += 1
+        if ist < len(STEPS) and back == STEPS[ist]:
+            steps[ist] = step_total / step_known if step_known > 0 else 0.0
+            ist += 1
+    c = 0
+    out[c] = now
+    c += 1
+    for part in (means, high):
+        for v in part:
+            out[c] = v
+            c += 1
+    for w in LAGS:
+        j = i - w
+        then = blocks[j] if j >= start else np.nan
+        out[c] = 0.0 if np.isnan(then) else now - then
         c += 1
-        total, known = 0.0, 0
-        for j in range(max(0, i - 29), i + 1):
-            blk = b[(i - j) // BLOCK]
-            if not (np.isnan(slots[j]) or np.isnan(blk)):
-                x = slots[j] - blk
-                total += x * x
-                known += 1
-        out[r, c] = np.sqrt(total / known) if known > 0 else 0.0
+    for v in low:
+        out[c] = now - v
         c += 1
-        out[r, c] = trend[r]
+    for w in OVER_MEANS:
+        k = 0
+        while MEANS[k] != w:
+            k += 1
+        out[c] = means[3] - means[k]
         c += 1
-        out[r, c] = b0 - level[r]
+    out[c] = means[2] - now
+    out[c + 1] = means[0] - now
+    c += 2
+    for part in (sd, block_sd, steps):
+        for v in part:
+            out[c] = v
+            c += 1
+    out[c] = known
 
 
 @numba.njit(cache=True)
-def damped_trend(wind, dt, level_q, trend_q, tau):
-    """The filter over a regular series; see filter.rs for the equations.
-
-    Returns level, trend per hour, and variance of the next sample's
-    innovation in units of scale (NaN until the first sample).
-    """
-    n = len(wind)
-    level_out = np.full(n, np.nan)
-    trend_out = np.full(n, np.nan)
-    f_out = np.full(n, np.nan)
-    started = False
-    lev, tre, p00, p01, p11 = 0.0, 0.0, 0.0, 0.0, 0.0
-    hours = dt / 3600.0
-    phi = np.exp(-dt / tau)
-    reach = tau / 3600.0 * (1.0 - phi)
-    noise = 600.0 / dt
-    for i in range(n):
-        if started:
-            lev = lev + reach * tre
-            tre = phi * tre
-            q00 = p00 + 2.0 * reach * p01 + reach * reach * p11 + level_q * hours
-            q01 = phi * (p01 + reach * p11)
-            q11 = phi * phi * p11 + trend_q * hours
-            p00, p01, p11 = q00, q01, q11
-            f_out[i] = p00 + noise
-            if not np.isnan(wind[i]):
-                v = wind[i] - lev
-                f = p00 + noise
-                k0, k1 = p00 / f, p01 / f
-                lev += k0 * v
-                tre += k1 * v
-                p11 = p11 - k1 * p01
-                p01 = p01 - k0 * p01
-                p00 = p00 - k0 * p00
-        elif not np.isnan(wind[i]):
-            started = True
-            lev, tre = wind[i], 0.0
-            p00, p01 = noise, 0.0
-            p11 = trend_q * tau / 3600.0 / 2.0
-        if started:
-            level_out[i] = lev
-            trend_out[i] = tre
-    return level_out, trend_out, f_out
+def all_rows(slots, blocks, start, every, out):
+    for r in range(out.shape[0]):
+        i = (r + 1) * every - 1
+        if not np.isnan(slots[i]):
+            one_row(slots, blocks, i, start[i], out[r])
 
 
-def features(wind: np.ndarray, dt: int, level_q: float, trend_q: float) -> np.ndarray:
-    """One row of `WIDTH` numbers per sample of a regular series (NaN: gap)."""
-    assert dt % 60 == 0, "a whole number of minutes"
-    every = dt // 60
-    slots = np.repeat(wind.astype(float), every)
-    level, trend, _ = damped_trend(wind.astype(float), float(dt), level_q, trend_q,
-                                   DAMPING_S)
+def rows(wind, step_s, start=None):
+    """One row of `WIDTH` numbers per sample (not a number: gap). `start` is the
+    sample at which each sample's history begins; without it, the series' own."""
+    every = step_s // 60
+    if start is None:
+        start = np.zeros(len(wind), np.int64)
+    slots = np.repeat(wind.astype(np.float32).astype(float), every)
+    first = np.repeat(start * every, every)
     out = np.full((len(wind), WIDTH), np.nan)
-    rows(slots, rolling_block(slots), trend, level, every, out)
+    all_rows(slots, running(slots, first), first, every, out)
     return out
+
+
+def is_full(wind, step_s):
+    """Whether five of the ten minutes that end with each sample are known."""
+    slots = np.repeat(wind, step_s // 60)
+    blocks = running(slots, np.zeros(len(slots), np.int64))
+    return np.isfinite(blocks[step_s // 60 - 1::step_s // 60])
+
+
+def at_limit(table, limit):
+    """The rows as the model sees them at a limit (a number, or one a row)."""
+    limit = np.broadcast_to(np.asarray(limit, float), len(table))[:, None]
+    x = table / limit
+    changes = slice(LEVELS, LEVELS + CHANGES)
+    change = table[:, changes]
+    x[:, changes] = np.where(change < 0, change / table[:, :1], change / limit)
+    x[:, -1] = table[:, -1]
+    return x

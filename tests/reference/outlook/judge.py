@@ -1,211 +1,198 @@
-"""Judges the fitted odds: share warned against idle, Brier skill, deciles.
+"""Judges fits on the waters that they had not seen.
 
-    .venv/bin/python judge.py [--series FILE.csv[.gz] ...]
+    judge.py DATA FITS [WATER ...]
 
-Without `--series` it judges 2015 of each turbine of the farm (the fit read 2014
-only) and the 1-minute tower week of PyPI `act-atmos==0.7.2` if given as a CSV.
-Beside the odds stand the fixed pre-alarm in both forms and a plain logistic on
-gap, trends, spread and call time, fitted on 2014 as the odds were. Bounds are
-5th and 95th percentile of 200 resamplings of whole weeks (of days, for series
-under 60 days). "pooled" counts all crossings alike, "cells" averages the shares
-of the cells; idle is per 24 h and cell in both.
+FITS holds one file a water, by `fit_outlook.py DATA --without WATER --out
+FITS/WATER.rs` (blanks as underscores). Prints, at 5 to 120 idle minutes a day, the
+share warned in time by the best fixed pre-alarm (of its two forms) and by the odds, all limits and call times with one setting; the
+difference with bounds (5th and 95th percentile over 60 drawings of weeks anew, of
+days on a series under 60 days); calls raised per crossing at 15 idle minutes; and how
+far the odds are from what came.
+
+A call is judged idle when no crossing follows within the call time and 60 min; so the
+odds asked for are those of passing within that, as far as the outlook sees.
 """
 
 from __future__ import annotations
 
 import argparse
+import pathlib
 
 import numpy as np
-from sklearn.linear_model import LogisticRegression
-from sklearn.preprocessing import StandardScaler
 
-import farm
-from features import NAMES, features
-from model import Tables
-from trial_reference import (CALL_TIMES_S, IDLE_LEVELS, LIMITS_KN, Cell, any_within,
-                             crossings, load_csv, share_at)
+import features
+import waters
+from definitions import (CALL_TIMES_MIN, IDLE_MIN, LIMITS_KN, Cell, crossings, judged,
+                         share_warned)
+from fit_outlook import minutes_to_passing
+from tables import HORIZON_MIN, Tables, between
 
-LOGISTIC = ["rise10m", "rise30m", "over_mean1h", "over_mean3h", "over_mean24h",
-            "sd1h", "sd3h"]
-
-
-class Logistic:
-    """The reference: gap, trends, spread and time, one sum."""
-
-    def __init__(self, level_q, trend_q, seed=5):
-        rng = np.random.default_rng(seed)
-        self.columns = [NAMES.index(name) for name in LOGISTIC]
-        xs, ys = [], []
-        for t, wind in farm.turbines().values():
-            wind = wind[t < farm.YEAR_2015]
-            table = features(wind, farm.DT, level_q, trend_q)
-            for limit in LIMITS_KN:
-                flag = np.zeros(len(wind), bool)
-                flag[crossings(wind, limit, farm.DT)] = True
-                ok = (wind < limit) & (wind > 0.3 * limit) & ~np.isnan(table[:, 0])
-                ok &= rng.random(len(wind)) < 0.5
-                for call_time in CALL_TIMES_S:
-                    xs.append(self.inputs(table[ok], limit, call_time))
-                    ys.append(any_within(flag, call_time // farm.DT + 1)[ok])
-        self.scale = StandardScaler().fit(np.vstack(xs))
-        self.model = LogisticRegression(max_iter=300).fit(
-            self.scale.transform(np.vstack(xs)), np.concatenate(ys))
-
-    def inputs(self, table, limit, call_time):
-        gap = 1 - table[:, 0] / limit
-        log_t = np.full(len(table), np.log(call_time / 600))
-        return np.column_stack([gap, gap ** 2, table[:, self.columns] / limit, log_t,
-                                log_t * gap])
-
-    def score(self, table, limit, call_time):
-        out = np.full(len(table), np.nan)
-        ok = ~np.isnan(table[:, 0])
-        x = self.scale.transform(self.inputs(table[ok], limit, call_time))
-        out[ok] = self.model.decision_function(x)
-        return out
+IDLE_REACH_MIN = 60.0
+ROUNDS = 60
+# Under this share of a limit nothing is asked for: no alarm is set there.
+FAR = 0.4
+FAR_LOG_ODDS = -20.0
+RELIABILITY_MIN = (10.0, 20.0, 40.0)
+BINS = np.array([0.0, 0.02, 0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7])
 
 
-class Judged:
-    """One series: its cells, and each contender's scores for them."""
+class Seen:
+    """A water, its rows and its odds by a fit."""
 
-    def __init__(self, t, wind, dt, keep, tables, logistic):
-        self.t, self.dt, self.keep = t, dt, keep
-        self.days = np.count_nonzero(keep & ~np.isnan(wind)) * dt / 86400
-        table = features(wind, dt, tables.level_q, tables.trend_q)
-        self.cells, self.odds = [], []
-        self.scores = {name: [] for name in ("fraction", "knots", "logistic", "odds")}
-        for limit in LIMITS_KN:
-            flag = np.zeros(len(wind), bool)
-            flag[crossings(wind, limit, dt)] = True
-            for call_time in CALL_TIMES_S:
-                cell = Cell(wind, limit, call_time, dt, keep)
-                self.cells.append(cell)
-                p = tables.odds(table, wind, limit, (call_time + dt) / 60)
-                self.scores["odds"].append(p)
-                self.scores["fraction"].append(wind / limit)
-                self.scores["knots"].append(wind - limit)
-                self.scores["logistic"].append(logistic.score(table, limit, call_time))
-                ahead = any_within(flag, call_time // dt + 1)
-                ok = keep & (wind < limit) & ~np.isnan(p)
-                ok[len(wind) - call_time // dt - 1 - 1800 // dt:] = False
-                self.odds.append((t[ok], p[ok], ahead[ok]))
+    def __init__(self, water: waters.Water, fit: Tables):
+        self.water, self.fit = water, fit
+        self.wind = judged(water.wind, water.step_s)
+        self.table = features.rows(water.wind, water.step_s)
+        self.odds = {}
 
-    def parts(self, name, chosen=None, block=None):
-        """Cells as `share_at` wants them, of the chosen blocks of time."""
-        out = []
-        for cell, score in zip(self.cells, self.scores[name]):
-            warned, _ = cell.scores(score)
-            idle = np.flatnonzero(cell.idle & ~np.isnan(score))
-            if chosen is None:
-                out.append((warned, score[idle], cell.days, self.dt))
-                continue
-            of_cross = (self.t[cell.cross] - self.t[0]) // block
-            of_idle = (self.t[idle] - self.t[0]) // block
-            take = lambda of, n: np.repeat(np.arange(len(of)), chosen[of])
-            out.append((warned[take(of_cross, 0)], score[idle][take(of_idle, 0)],
-                        cell.days, self.dt))
-        return out
+    def log_odds(self, limit: float) -> np.ndarray:
+        """At each knot; far under the limit a figure that stands for nothing."""
+        if limit not in self.odds:
+            near = self.table[:, 0] > FAR * limit
+            rows = np.where(near[:, None], self.table, np.nan)
+            z = self.fit.log_odds(rows, limit, self.water.step_s)
+            far = np.isfinite(self.table[:, 0]) & ~near
+            z[far] = FAR_LOG_ODDS
+            self.odds[limit] = z
+        return self.odds[limit]
+
+    def score(self, limit: float, cell: Cell) -> np.ndarray:
+        minutes = cell.n * self.water.step_s / 60 + IDLE_REACH_MIN
+        z = between(self.log_odds(limit), min(minutes, HORIZON_MIN[-1]))
+        return np.where(np.isfinite(z), z, -np.inf)
 
 
-def cell_mean(parts, levels=IDLE_LEVELS):
-    """Mean over the cells of their shares, at the one setting of each level."""
-    idle = np.sort(np.concatenate([p[1] for p in parts]))[::-1]
-    out = []
-    for level in levels:
-        k = int(level * 60 / parts[0][3] * len(parts) * parts[0][2])
-        at = idle[min(k, len(idle) - 1)]
-        out.append(np.mean([(p[0] > at).mean() for p in parts if len(p[0])]))
-    return np.array(out)
+def contenders(seen: Seen):
+    """Cells and scores by contender."""
+    cells, scores = [], {"fraction": [], "knots": [], "odds": []}
+    wind = seen.wind
+    for limit in LIMITS_KN:
+        if not len(crossings(wind, limit, seen.water.step_s)):
+            continue
+        known = np.isfinite(wind)
+        fixed = {"fraction": wind / limit, "knots": wind - limit}
+        for call_time in CALL_TIMES_MIN:
+            cell = Cell(wind, limit, call_time, seen.water.step_s)
+            cells.append(cell)
+            for name, score in fixed.items():
+                scores[name].append(np.where(known, score, -np.inf))
+            scores["odds"].append(seen.score(limit, cell))
+    return cells, scores
 
 
-def setting_at(parts, levels=IDLE_LEVELS):
-    idle = np.sort(np.concatenate([p[1] for p in parts]))[::-1]
-    return [idle[min(int(v * 60 / parts[0][3] * len(parts) * parts[0][2]),
-                     len(idle) - 1)] for v in levels]
+class Drawn:
+    """The parts of a contender by week, to be drawn anew."""
+
+    def __init__(self, cells, scores, block, known_days):
+        self.known_days, self.cells = known_days, []
+        for cell, score in zip(cells, scores):
+            idle = np.flatnonzero(cell.can_idle & np.isfinite(score))
+            # Settings that idle more than 300 min a day are of no interest.
+            keep = int(300 / 1440 * known_days.sum() * 86400 / cell.step_s) + 1
+            if len(idle) > keep:
+                idle = idle[np.argpartition(score[idle], -keep)[-keep:]]
+            self.cells.append((score[cell.moments], block[cell.moments], score[idle],
+                               block[idle]))
+
+    def share(self, counts, step_s):
+        days = (self.known_days * counts).sum()
+        parts = [(np.repeat(w, counts[wb]), np.repeat(i, counts[ib]), days)
+                 for w, wb, i, ib in self.cells]
+        return share_warned(parts, step_s)
 
 
-def row(label, values):
-    print(f"  {label:<22}" + " ".join(f"{v:5.3f}" for v in values))
+def raised_per_crossing(seen, cells, scores, idle_min):
+    """Calls raised from none over crossings, at the setting of so many idle
+    minutes: let go one log-odds lower, or 30 min after the wind was over."""
+    idle = np.sort(np.concatenate([s[c.can_idle & np.isfinite(s)]
+                                   for c, s in zip(cells, scores)]))
+    days = sum(np.isfinite(c.wind).sum() * c.step_s / 86400 for c in cells)
+    at = len(idle) - int(idle_min * days * 60 / cells[0].step_s)
+    setting = idle[max(at, 0)]
+    raised = events = 0
+    for cell, score in zip(cells, scores):
+        stands, over_at, linger = False, -10**9, 1800 // cell.step_s
+        over = np.where(np.isnan(cell.wind), False, cell.wind >= cell.limit)
+        high, low = score >= setting, score >= setting - 1.0
+        for i in np.flatnonzero(low | over | np.roll(low, 1) | np.roll(over, linger + 1)):
+            if over[i]:
+                over_at = i
+            now = high[i] or over[i] or (stands and (low[i] or i - over_at <= linger))
+            raised += now and not stands
+            stands = now
+        events += len(cell.events)
+    return raised / events
 
 
-def bounds(judged, name, rng, rounds):
-    block = (7 if judged.days > 60 else 1) * 86400
-    of = (judged.t[judged.keep] - judged.t[0]) // block
-    ids = np.unique(of)
-    got = []
-    for _ in range(rounds):
-        chosen = np.zeros(of.max() + 1, int)
-        np.add.at(chosen, rng.choice(ids, len(ids)), 1)
-        got.append(share_at(judged.parts(name, chosen, block)))
-    return np.percentile(got, [5, 95], axis=0)
+def reliability(seen: Seen):
+    """Odds said, share that came, and moments, by bins of odds up to 0.7."""
+    said, came = [], []
+    step = seen.water.step_s / 60
+    for limit in LIMITS_KN:
+        if not (seen.wind >= limit).any():
+            continue
+        minutes = minutes_to_passing(seen.wind, limit, seen.water.step_s)
+        z = seen.log_odds(limit)
+        ok = (seen.wind < limit) & np.isfinite(z[:, 0]) & (seen.table[:, 0] > FAR * limit)
+        ok[len(ok) - int(RELIABILITY_MIN[-1] / step):] = False
+        for h in RELIABILITY_MIN:
+            h = max(1, round(h / step)) * step
+            said.append(1 / (1 + np.exp(-between(z, h)[ok])))
+            came.append(minutes[ok] <= h)
+    said, came = np.concatenate(said), np.concatenate(came)
+    place = np.digitize(said, BINS) - 1
+    rows = [(said[place == k].mean(), came[place == k].mean(), (place == k).sum())
+            for k in range(len(BINS) - 1) if (place == k).sum() >= 200]
+    return rows
 
 
-def reliability(judged_list):
-    t = np.concatenate([o[0] for j in judged_list for o in j.odds])
-    p = np.concatenate([o[1] for j in judged_list for o in j.odds])
-    y = np.concatenate([o[2] for j in judged_list for o in j.odds]).astype(float)
-    print("  odds against outcome (wind under the limit; outcome: a crossing)")
-    for k in range(10):
-        sel = np.minimum((p * 10).astype(int), 9) == k
-        if sel.any():
-            print(f"    {k / 10:.1f}-{k / 10 + .1:.1f} said {p[sel].mean():.3f} came "
-                  f"{y[sel].mean():.3f} samples {sel.sum()} days "
-                  f"{len(np.unique(t[sel] // 86400))}")
-    edges = np.quantile(p[p > 0.005], np.linspace(0, 1, 11))
-    worst = max(abs(p[s].mean() - y[s].mean()) for s in
-                ((p > a) & (p <= b) for a, b in zip(edges, edges[1:])) if s.any())
-    print(f"    tenths by rank of odds over 0.005: worst difference {worst:.3f}")
-    # Climatology of each cell is its own base rate on the judged series.
-    brier = climate = 0.0
-    for j in judged_list:
-        for _, p, y in j.odds:
-            brier += np.sum((p - y) ** 2)
-            climate += np.sum((y.mean() - y) ** 2)
-    print(f"    Brier skill against each cell's own base rate {1 - brier / climate:.3f}")
+def row(label, values, form="{:.3f}"):
+    print(f"  {label:26s}" + " ".join(form.format(v) for v in values), flush=True)
 
 
-def report(label, judged, rng, rounds=200):
-    n = sum(len(c.cross) for c in judged.cells)
-    single = sum(len(c.cross) for c in judged.cells) // len(CALL_TIMES_S)
-    print(f"{label}: {judged.days:.0f} days, {single} crossings, {n} judged")
-    row("idle min/24 h", IDLE_LEVELS)
-    for name in judged.scores:
-        row(name + " pooled", share_at(judged.parts(name)))
-    low, high = bounds(judged, "odds", rng, rounds)
-    row("odds 5th percentile", low)
-    row("odds 95th percentile", high)
-    for name in judged.scores:
-        row(name + " cells", cell_mean(judged.parts(name)))
-    row("setting of the odds", setting_at(judged.parts("odds")))
-    reliability([judged])
+def report(name: str, data: pathlib.Path, fit: pathlib.Path):
+    water = waters.read(data, name)
+    seen = Seen(water, Tables(fit))
+    cells, scores = contenders(seen)
+    step = water.step_s
+    days = 7 if water.days >= 60 else 1
+    block = np.arange(len(seen.wind)) * step // (days * 86400)
+    known = np.bincount(block, np.isfinite(seen.wind)) * step / 86400
+    drawn = {k: Drawn(cells, v, block, known) for k, v in scores.items()}
+    ones = np.ones(len(known), int)
+    share = {k: d.share(ones, step) for k, d in drawn.items()}
+    best = np.maximum(share["fraction"], share["knots"])
+    count = sum(len(cell.moments) for cell in cells)
+    print(f"{name}: {count} crossings to be warned of in {len(cells)} cells")
+    for key in ("fraction", "knots"):
+        row("fixed, " + key, share[key])
+    row("odds", share["odds"])
+    row("odds less best fixed", share["odds"] - best, "{:+.3f}")
+    rng = np.random.default_rng(1)
+    draws = []
+    for _ in range(ROUNDS):
+        counts = np.bincount(rng.integers(0, len(known), len(known)), minlength=len(known))
+        other = {k: drawn[k].share(counts, step) for k in ("fraction", "knots", "odds")}
+        draws.append(other["odds"] - np.maximum(other["fraction"], other["knots"]))
+    low, high = np.nanpercentile(draws, [5, 95], axis=0)
+    row("  5th percentile", low, "{:+.3f}")
+    row("  95th percentile", high, "{:+.3f}")
+    raised = [raised_per_crossing(seen, cells, scores[k], 15) for k in ("odds", "knots")]
+    print(f"  raised per crossing at 15 idle min: odds {raised[0]:.2f}, knots {raised[1]:.2f}")
+    print("  said/came: " + " ".join(f"{s:.2f}/{c:.2f}" for s, c, _ in reliability(seen)))
 
 
 def main():
-    args = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    args.add_argument("--series", nargs="*", default=[])
-    args.add_argument("--rounds", type=int, default=100)
-    args = args.parse_args()
-    tables = Tables()
-    logistic = Logistic(tables.level_q, tables.trend_q)
-    rng = np.random.default_rng(1)
-    for path in args.series:
-        t, wind, dt = load_csv(path)
-        report(path.rsplit("/", 1)[-1], Judged(
-            t, wind, dt, np.ones(len(wind), bool), tables, logistic), rng, args.rounds)
-    if args.series:
-        return
-    every = []
-    for name, (t, wind) in farm.turbines().items():
-        judged = Judged(t, wind, farm.DT, t >= farm.YEAR_2015, tables, logistic)
-        report(name + " 2015", judged, rng, args.rounds)
-        every.append(judged)
-    print("mean of the turbines")
-    row("idle min/24 h", IDLE_LEVELS)
-    for name in every[0].scores:
-        row(name + " pooled", np.mean([share_at(j.parts(name)) for j in every], 0))
-    for name in every[0].scores:
-        row(name + " cells", np.mean([cell_mean(j.parts(name)) for j in every], 0))
-    reliability(every)
+    asked = argparse.ArgumentParser()
+    asked.add_argument("data", type=pathlib.Path)
+    asked.add_argument("fits", type=pathlib.Path)
+    asked.add_argument("waters", nargs="*")
+    asked = asked.parse_args()
+    print(f"{'at idle minutes a day':28s}" + " ".join(f"{i:5d}" for i in IDLE_MIN))
+    for name in waters.WATERS:
+        fit = asked.fits / (name.replace(" ", "_") + ".rs")
+        if fit.exists() and (not asked.waters or name in asked.waters):
+            report(name, asked.data, fit)
 
 
 if __name__ == "__main__":

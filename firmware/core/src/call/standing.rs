@@ -50,7 +50,8 @@ const QUIET: Duration = Duration::from_secs(510);
 /// must not come and go about the edge...
 const QUIET_TIMES: f64 = 1.5;
 /// ...but once it is under this share of the most that it was under this call,
-/// it has eased, and the outlook need not say so.
+/// it has eased, whatever the outlook says, and that alone does not call again
+/// until the wind is back.
 const EASED_SHARE: f64 = 0.75;
 /// A call by what is not judged any more is kept for so long.
 const KEPT_UNSEEN: Duration = Duration::from_secs(1800);
@@ -153,6 +154,9 @@ pub struct Standing {
     peak: f64,
     judged_at: Timestamp,
     quiet: Since,
+    /// Since when a call has been over because the wind had eased: the outlook
+    /// alone raises none.
+    eased_at: Option<Timestamp>,
     ready: Since,
     has_asked: bool,
     least: Duration,
@@ -180,6 +184,7 @@ impl Standing {
             peak: 0.0,
             judged_at: now,
             quiet: Since::default(),
+            eased_at: None,
             ready: Since::default(),
             has_asked: false,
             least,
@@ -218,6 +223,8 @@ impl Standing {
     /// Takes the figures of a moment.
     pub fn update(&mut self, moment: &Moment, ids: &mut Ids, now: Timestamp) -> Turn {
         self.sums = moment.sums;
+        self.track_levels(moment, now);
+        let moment = &self.as_eased(moment);
         let before = (self.call, self.alert.id);
         let led_by_forecast = self.is_led_by_forecast();
         let led = self.lead.map(|lead| lead.against);
@@ -272,6 +279,10 @@ impl Standing {
         } else {
             self.soonest.forget();
         }
+        Demand::of(threats, self.soonest_s(), &moment.sums)
+    }
+
+    fn track_levels(&mut self, moment: &Moment, now: Timestamp) {
         let most = most_load(moment);
         if most >= 1.0 {
             self.over_at = Some(now);
@@ -281,7 +292,31 @@ impl Standing {
             moment.judged != Judgeability::NoWind && most < QUIET_SHARE,
             now,
         );
-        Demand::of(threats, self.soonest_s(), &moment.sums)
+        let has_eased = most < self.peak * EASED_SHARE && self.quiet.has_held(QUIET, now);
+        if self.call.is_threat() && has_eased {
+            self.eased_at = self.eased_at.or(Some(now));
+        }
+        let lasts = |at: &Timestamp| most < QUIET_SHARE && now.since(*at) < LINGERS;
+        self.eased_at = self.eased_at.filter(lasts);
+    }
+
+    /// Whether the wind has come and gone: what the outlook alone asks for is
+    /// not called until the wind is back, or half an hour has passed.
+    pub const fn has_eased(&self) -> bool {
+        self.eased_at.is_some()
+    }
+
+    /// The figures as they are judged: after a burst the odds of another are
+    /// long in coming down, and the crew has just seen it pass.
+    fn as_eased(&self, moment: &Moment) -> Moment {
+        let mut moment = moment.clone();
+        if self.has_eased() {
+            let not_before_s = moment.sums.prepare_s() + 1.0;
+            for threat in &mut moment.threats {
+                threat.put_off(not_before_s);
+            }
+        }
+        moment
     }
 
     /// The threat that asks for most, then the soonest; of like ones the one

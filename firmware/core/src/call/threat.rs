@@ -50,6 +50,14 @@ impl Against {
         }
     }
 
+    /// Whether its time comes from an outlook on what is measured.
+    const fn is_by_outlook(self) -> bool {
+        matches!(
+            self,
+            Against::Mean | Against::Gust | Against::Door(_) | Against::Heel
+        )
+    }
+
     /// Whether it can be judged only while wind is measured.
     pub const fn needs_wind(self) -> bool {
         !matches!(self, Against::Heel | Against::Trim | Against::Squall)
@@ -101,6 +109,13 @@ impl Threat {
         match self.reached {
             Reached::Under => self.soonest_s,
             Reached::At | Reached::Past => Some(0.0),
+        }
+    }
+
+    /// An outlook is not listened to before so many seconds ahead.
+    pub(super) fn put_off(&mut self, not_before_s: f64) {
+        if self.against.is_by_outlook() {
+            self.soonest_s = self.soonest_s.map(|s| s.max(not_before_s));
         }
     }
 

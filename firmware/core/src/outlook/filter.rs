@@ -14,9 +14,22 @@
 //! of squared surprises. Starts on the first sample, with the variances that a
 //! long-run trend would have.
 
-use super::fitted::{
-    BAND_HIGH, BAND_LOW, BAND_MIDDLE, BAND_MIN, DAMPING_S, LEVEL_Q, SCALE_S, TREND_Q,
-};
+/// Growth of the level's variance per hour, in scatters of a ten-minute mean,
+/// and of the trend's, the same per hour squared. Chosen so that it follows the
+/// wind over about an hour: likelihood alone makes it a random walk.
+const LEVEL_Q: f64 = 3.0;
+const TREND_Q: f64 = 0.3;
+/// Seconds in which a trend fades to 1/e. Common practice, no source.
+const DAMPING_S: f64 = 5400.0;
+/// Seconds over which the scatter is averaged. Common practice, no source.
+const SCALE_S: f64 = 10_800.0;
+/// Look-aheads, minutes, of the likely band.
+const BAND_MIN: [f64; 5] = [10.0, 20.0, 30.0, 60.0, 90.0];
+/// Tenth, fiftieth and ninetieth percentile of the wind ahead, in scales from
+/// the filter's forecast, on the farm's ten-minute means of 2014.
+const BAND_LOW: [f64; 5] = [-1.727552, -2.261288, -2.635145, -3.419980, -3.994092];
+const BAND_MIDDLE: [f64; 5] = [-0.037425, -0.110227, -0.169292, -0.302487, -0.436949];
+const BAND_HIGH: [f64; 5] = [1.674280, 2.044301, 2.275456, 2.758061, 3.100835];
 
 /// Interval whose scatter is the unit of variance, seconds.
 const UNIT_S: f64 = 600.0;
@@ -73,22 +86,6 @@ impl Filter {
             Some(before) => keep * before + (1.0 - keep) * squared,
             None => squared,
         });
-    }
-
-    pub(super) fn level(&self) -> Option<f64> {
-        self.state.map(|state| state.level)
-    }
-
-    /// Per hour.
-    pub(super) fn trend(&self) -> Option<f64> {
-        self.state.map(|state| state.trend)
-    }
-
-    /// Standard deviation of the next ten-minute mean about its forecast.
-    pub(super) fn spread(&self) -> Option<f64> {
-        let mut ahead = self.state?;
-        ahead.predict(UNIT_S);
-        Some(libm::sqrt(self.scale_squared? * (ahead.p00 + 1.0)))
     }
 
     /// Tenth, middle and ninetieth percentile of the ten-minute mean ahead.

@@ -1,61 +1,84 @@
-//! From the features of a moment to calibrated log-odds.
+//! From the rows of the last minutes to calibrated log-odds.
 //!
-//! A sum over small trees, then lines between knots of calibration. The trees
-//! were grown so that raising a level or the look-ahead never lowers the sum,
-//! and the calibration only rises.
+//! A sum over small trees for each of the curve's knots, averaged over the
+//! rows, then lines between knots of calibration. The trees were grown so that
+//! raising any column but the minutes known never lowers the sum, nor does the
+//! look-ahead (the last column), and the calibration only rises.
 
-use super::Curve;
 use super::fitted::{
-    CALIBRATION_LOG_ODDS, CALIBRATION_RAW, FEATURE, HORIZON_MIN, LEAF, LEFT, RIGHT, ROOT, THRESHOLD,
+    CALIBRATION_LOG_ODDS, CALIBRATION_RAW, COLUMNS, FEATURE, HORIZON_MIN, LEAF, LEFT, RIGHT, ROOT,
+    THRESHOLD,
 };
 use super::history::{Row, WIDTH};
 
+/// Knots of a curve.
+pub(super) const KNOTS: usize = HORIZON_MIN.len();
 /// No tree is deeper; a damaged table ends the walk instead of looping.
-const DEEPEST: usize = 64;
+const DEEPEST: u32 = 32;
+/// The look-ahead stands behind the row.
+const HORIZON: usize = COLUMNS - 1;
 
-pub(super) fn curve(row: &Row, limit: f64) -> Curve {
-    let mut input = [0.0; WIDTH + 1];
-    for (to, from) in input.iter_mut().zip(&row.features) {
-        *to = from / limit;
-    }
-    let log_odds = HORIZON_MIN.map(|minutes| {
-        if let Some(last) = input.last_mut() {
-            *last = minutes;
+/// Log-odds at each knot that the limit is passed, by the mean over the rows.
+pub(super) fn log_odds<'a>(rows: impl Iterator<Item = &'a Row>, limit: f64) -> [f64; KNOTS] {
+    let mut total = [0.0; KNOTS];
+    let mut count = 0.0;
+    for row in rows {
+        let input = row.at_limit(limit);
+        for (tree, &root) in ROOT.iter().enumerate() {
+            let tree = Tree {
+                input: &input,
+                root: usize::from(root),
+                leaves: usize::from(root) + tree,
+            };
+            tree.add(0, 0, KNOTS, &mut total, DEEPEST);
         }
-        calibrated(raw(&input))
-    });
-    Curve {
-        passed: row.latest >= limit && row.block() >= limit,
-        log_odds,
+        count += 1.0;
     }
+    total.map(|sum| calibrated(sum / count))
 }
 
-fn raw(input: &[f64; WIDTH + 1]) -> f64 {
-    ROOT.iter()
-        .enumerate()
-        .map(|(tree, &root)| leaf(input, tree, usize::from(root)))
-        .sum()
+/// A tree and what it is asked.
+struct Tree<'a> {
+    input: &'a [f64; WIDTH],
+    root: usize,
+    leaves: usize,
 }
 
-fn leaf(input: &[f64; WIDTH + 1], tree: usize, root: usize) -> f64 {
-    let mut node = 0_i8;
-    for _ in 0..DEEPEST {
+impl Tree<'_> {
+    /// Adds the leaves that the knots from `from` to `to` come to, from a node
+    /// on. The knots part only where the tree asks for the look-ahead.
+    fn add(&self, node: i8, from: usize, to: usize, total: &mut [f64; KNOTS], deepest: u32) {
+        if from >= to || deepest == 0 {
+            return;
+        }
         let Ok(inner) = usize::try_from(node) else {
-            // Each tree has one leaf more than it has nodes.
-            let index = root + tree + usize::from((-1 - node).unsigned_abs());
-            return LEAF.get(index).map_or(0.0, |&value| f64::from(value));
+            let leaf = self.leaves + usize::from((-1 - node).unsigned_abs());
+            let value = LEAF.get(leaf).map_or(0.0, |value| f64::from(*value));
+            for sum in total.iter_mut().take(to).skip(from) {
+                *sum += value;
+            }
+            return;
         };
-        node = next(input, root + inner).unwrap_or(-1);
-    }
-    0.0
-}
-
-fn next(input: &[f64; WIDTH + 1], at: usize) -> Option<i8> {
-    let value = *input.get(usize::from(*FEATURE.get(at)?))?;
-    if value <= f64::from(*THRESHOLD.get(at)?) {
-        LEFT.get(at).copied()
-    } else {
-        RIGHT.get(at).copied()
+        let at = self.root + inner;
+        let (Some(&feature), Some(&threshold), Some(&left), Some(&right)) = (
+            FEATURE.get(at),
+            THRESHOLD.get(at),
+            LEFT.get(at),
+            RIGHT.get(at),
+        ) else {
+            return;
+        };
+        let (feature, threshold) = (usize::from(feature), f64::from(threshold));
+        let part = if feature == HORIZON {
+            let under = HORIZON_MIN.iter().filter(|knot| **knot <= threshold);
+            under.count().clamp(from, to)
+        } else if self.input.get(feature).is_some_and(|it| *it <= threshold) {
+            to
+        } else {
+            from
+        };
+        self.add(left, from, part, total, deepest - 1);
+        self.add(right, part, to, total, deepest - 1);
     }
 }
 

@@ -1,184 +1,281 @@
 //! The last day in minutes, and what the odds look at in it.
 //!
-//! A *slot* is a minute; a *block* is the mean of ten slots, at least five of
-//! them known. Block `k` ended `10 k` minutes ago, so summaries of one and of
-//! ten minutes give numbers of the same kind. Columns and their order are those
-//! of `tests/reference/outlook/features.py`, which the fit reads.
+//! A *slot* is a minute; a *block* is the mean of the ten slots that end at a
+//! slot, at least five of them known. `now` is the newest block, of as many
+//! slots as there are. Columns and their order are those of
+//! `tests/reference/outlook/features.py`, which the fit reads.
 //!
 //! Differences are taken before sums, so that adding a constant to all wind
 //! leaves them as they are.
 
-use super::filter::Filter;
+use super::fitted::COLUMNS;
 
-/// Numbers in a row, the look-ahead not counted.
-pub(super) const WIDTH: usize = 32;
+/// Numbers in a row.
+pub(super) const WIDTH: usize = COLUMNS - 1;
 
 const DAY: usize = 1440;
-const SLOTS: usize = 30;
 const BLOCK: usize = 10;
 const BLOCK_KNOWN: u32 = 5;
-const BLOCKS: usize = DAY / BLOCK;
+/// Kept, so that the day's oldest block has all its slots.
+const SLOTS: usize = DAY + BLOCK;
 
-/// Rings of minutes; not a number stands for "not known".
+/// Minutes looked back on, each set in rising order.
+const MEANS: [usize; 13] = [1, 2, 3, 5, 10, 20, 30, 60, 120, 180, 360, 720, 1440];
+const MAXIMA: [usize; 9] = [5, 10, 20, 30, 60, 120, 180, 360, 1440];
+const LAGS: [usize; 5] = [5, 10, 20, 30, 60];
+const MINIMA: [usize; 5] = [10, 30, 60, 180, 360];
+const SPREADS: [usize; 4] = [5, 10, 30, 60];
+const BLOCK_SPREADS: [usize; 3] = [60, 180, 720];
+const STEPS: [usize; 2] = [60, 360];
+/// Places in `MEANS`: the last minute, three and five minutes, and those that
+/// the last five are held against.
+const ONE: usize = 0;
+const THREE: usize = 2;
+const FIVE: usize = 3;
+const OVER_MEANS: [usize; 5] = [4, 5, 6, 7, 9];
+
+/// Levels, which stand first in a row.
+const LEVELS: usize = 1 + MEANS.len() + MAXIMA.len();
+/// Differences, which follow them.
+const CHANGES: usize = LAGS.len() + MINIMA.len() + OVER_MEANS.len() + 2;
+
+/// A ring of minutes; not a number stands for "not known".
 #[derive(Clone, Debug)]
 pub(super) struct History {
-    slots: [f64; SLOTS],
-    blocks: [f64; DAY],
-    /// Slots pushed, modulo a day (which both rings divide).
+    // As f32 a day of minutes takes 6 KB.
+    slots: [f32; SLOTS],
+    /// Place of the newest slot.
+    newest: usize,
+    /// Slots pushed, at most all.
     pushed: usize,
 }
 
-/// What the odds look at, for any limit.
-#[derive(Clone, Debug)]
-pub(super) struct Row {
-    /// Levels first (they rise with the wind), then differences and spreads.
-    pub(super) features: [f64; WIDTH],
-    /// The last minute.
-    pub(super) latest: f64,
-}
+/// What the odds look at, in the unit of the wind.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Row([f64; WIDTH]);
 
 impl Row {
-    /// The last ten minutes.
-    pub(super) fn block(&self) -> f64 {
-        let [block, ..] = self.features;
-        block
+    /// The mean of the last ten minutes, or of what there is of them.
+    pub(super) fn now(&self) -> f64 {
+        let [now, ..] = self.0;
+        now
+    }
+
+    /// The row as the trees see it at a limit.
+    ///
+    /// A rise is measured against the limit, a fall against the wind: so the
+    /// odds rise with a lower limit, with wind scaled up and with wind added.
+    pub(super) fn at_limit(&self, limit: f64) -> [f64; WIDTH] {
+        let now = self.now();
+        let mut out = self.0;
+        for (place, value) in out.iter_mut().enumerate() {
+            let is_change = (LEVELS..LEVELS + CHANGES).contains(&place);
+            if place + 1 == WIDTH {
+                // Minutes known.
+            } else if is_change && *value < 0.0 {
+                // Below nothing known the wind cannot fall.
+                *value = if now > 0.0 { *value / now } else { 0.0 };
+            } else {
+                *value /= limit;
+            }
+        }
+        out
     }
 }
 
 impl History {
     pub(super) const fn new() -> Self {
         Self {
-            slots: [f64::NAN; SLOTS],
-            blocks: [f64::NAN; DAY],
+            slots: [f32::NAN; SLOTS],
+            newest: 0,
             pushed: 0,
         }
     }
 
     /// Adds a minute.
     pub(super) fn push(&mut self, minute: Option<f64>) {
-        self.pushed = (self.pushed + 1) % DAY;
-        let at = self.pushed;
-        if let Some(slot) = self.slots.get_mut(at % SLOTS) {
-            *slot = minute.unwrap_or(f64::NAN);
-        }
-        let mut mean = Mean::default();
-        for age in (0..BLOCK).rev() {
-            mean.add(self.slot(age));
-        }
-        let block = if mean.known >= BLOCK_KNOWN {
-            mean.mean()
-        } else {
-            f64::NAN
-        };
-        if let Some(place) = self.blocks.get_mut(at) {
-            *place = block;
+        self.newest = (self.newest + 1) % SLOTS;
+        self.pushed = (self.pushed + 1).min(SLOTS);
+        if let Some(slot) = self.slots.get_mut(self.newest) {
+            *slot = minute.map_or(f32::NAN, |kn| kn as f32);
         }
     }
 
-    /// The row for now, if the last minute and the last block are known.
-    pub(super) fn row(&self, filter: &Filter) -> Option<Row> {
-        let mut blocks = [f64::NAN; BLOCKS];
-        for (k, block) in blocks.iter_mut().enumerate() {
-            *block = self.block(k);
-        }
-        let [now, ..] = blocks;
-        let latest = self.slot(0);
-        if now.is_nan() || latest.is_nan() {
+    /// The row for now, if the last minute is known.
+    pub(super) fn row(&self) -> Option<Row> {
+        if self.slot(0).is_nan() {
             return None;
         }
+        let now = self.block(0).mean();
+        let means = self.means(now);
         let mut row = Filling {
-            features: [0.0; WIDTH],
+            row: [0.0; WIDTH],
             next: 0,
         };
-        row.put(now);
-        for n in [3, 6, 18, 36, 144] {
-            row.put(highest(now, first(&blocks, n)));
-        }
-        for n in [10, 30] {
-            row.put((0..n).map(|age| self.slot(age)).fold(latest, f64::max));
-        }
-        for n in [1, 2, 3, 6] {
-            let then = blocks.get(n).copied().unwrap_or(f64::NAN);
-            row.put(if then.is_nan() { 0.0 } else { now - then });
-        }
-        for n in [3, 6, 12, 18, 36, 72, 144] {
-            row.put(fall(now, first(&blocks, n)).mean());
-        }
-        for n in [6, 36] {
-            row.put(now - first(&blocks, n).iter().copied().fold(now, f64::min));
-        }
-        for n in [3, 6, 18, 72] {
-            row.put(fall(now, first(&blocks, n)).deviation());
-        }
-        for n in [6, 36] {
-            row.put(steps(first(&blocks, n + 1)).mean());
-        }
-        row.put(latest - now);
-        row.put(self.last_minutes(now));
-        row.put(self.scatter(&blocks));
-        row.put(filter.trend()?);
-        row.put(now - filter.level()?);
-        Some(Row {
-            features: row.features,
-            latest,
+        row.put([now]);
+        row.put(means);
+        row.put(self.extremes(now, MAXIMA, f64::max));
+        row.put(LAGS.map(|lag| known_or_zero(now - self.full_block(lag))));
+        row.put(self.extremes(now, MINIMA, f64::min).map(|low| now - low));
+        let [one, three, five] = [ONE, THREE, FIVE].map(|place| mean_at(&means, place));
+        row.put(OVER_MEANS.map(|place| five - mean_at(&means, place)));
+        row.put([three - now, one - now]);
+        row.put(self.spreads(now));
+        row.put(self.block_spreads(now));
+        row.put(self.steps(now));
+        row.put([self.known()]);
+        Some(Row(row.row))
+    }
+
+    /// The mean of the last ten minutes, or not a number where fewer than half
+    /// of them are known.
+    pub(super) fn ten_minutes(&self) -> f64 {
+        self.full_block(0)
+    }
+
+    /// Means over `MEANS`.
+    fn means(&self, now: f64) -> [f64; MEANS.len()] {
+        let mut off = Sums::default();
+        let mut age = 0;
+        MEANS.map(|back| {
+            while age < back {
+                off.add(self.slot(age) - now);
+                age += 1;
+            }
+            now + off.mean()
         })
     }
 
-    /// Mean of the last three minutes, from the block.
-    fn last_minutes(&self, now: f64) -> f64 {
-        let mut mean = Mean::default();
-        for age in (0..3).rev() {
-            mean.add(self.slot(age) - now);
-        }
-        mean.mean()
+    /// Highest or lowest block over the last minutes.
+    fn extremes<const N: usize>(
+        &self,
+        now: f64,
+        windows: [usize; N],
+        pick: fn(f64, f64) -> f64,
+    ) -> [f64; N] {
+        let mut extreme = now;
+        let mut age = 0;
+        windows.map(|back| {
+            while age < back {
+                // `f64::max` and `min` pass over what is not known.
+                extreme = pick(extreme, self.full_block(age));
+                age += 1;
+            }
+            extreme
+        })
     }
 
-    /// Root mean square of the minutes of the last half hour about their blocks.
-    fn scatter(&self, blocks: &[f64; BLOCKS]) -> f64 {
-        let mut squares = Mean::default();
-        for age in (0..SLOTS).rev() {
-            let block = blocks.get(age / BLOCK).copied().unwrap_or(f64::NAN);
-            let off = self.slot(age) - block;
-            squares.add(off * off);
-        }
-        libm::sqrt(squares.mean())
+    /// Standard deviation of the minutes over `SPREADS`.
+    fn spreads(&self, now: f64) -> [f64; SPREADS.len()] {
+        let mut off = Sums::default();
+        let mut age = 0;
+        SPREADS.map(|back| {
+            while age < back {
+                off.add(self.slot(age) - now);
+                age += 1;
+            }
+            off.deviation()
+        })
+    }
+
+    /// Standard deviation of blocks that do not overlap, over `BLOCK_SPREADS`.
+    fn block_spreads(&self, now: f64) -> [f64; BLOCK_SPREADS.len()] {
+        let mut off = Sums::default();
+        let mut age = 0;
+        BLOCK_SPREADS.map(|back| {
+            while age < back {
+                off.add(now - self.block_or_now(age, now));
+                age += BLOCK;
+            }
+            off.deviation()
+        })
+    }
+
+    /// Mean size of the steps between them, over `STEPS`.
+    fn steps(&self, now: f64) -> [f64; STEPS.len()] {
+        let mut size = Sums::default();
+        let mut age = BLOCK;
+        STEPS.map(|back| {
+            while age < back {
+                let later = self.block_or_now(age - BLOCK, now);
+                size.add(libm::fabs(self.full_block(age) - later));
+                age += BLOCK;
+            }
+            size.mean()
+        })
+    }
+
+    /// Minutes known of the last day.
+    fn known(&self) -> f64 {
+        (0..DAY).filter(|age| !self.slot(*age).is_nan()).count() as f64
     }
 
     fn slot(&self, age: usize) -> f64 {
-        let at = (self.pushed + DAY - age) % SLOTS;
-        self.slots.get(at).copied().unwrap_or(f64::NAN)
+        if age >= self.pushed {
+            return f64::NAN;
+        }
+        let place = (self.newest + SLOTS - age) % SLOTS;
+        self.slots
+            .get(place)
+            .map_or(f64::NAN, |slot| f64::from(*slot))
     }
 
-    fn block(&self, k: usize) -> f64 {
-        let at = (self.pushed + DAY - k * BLOCK) % DAY;
-        self.blocks.get(at).copied().unwrap_or(f64::NAN)
+    fn block(&self, age: usize) -> Sums {
+        let mut block = Sums::default();
+        for slot in age..age + BLOCK {
+            block.add(self.slot(slot));
+        }
+        block
     }
+
+    /// A block of which enough is known, or not a number.
+    fn full_block(&self, age: usize) -> f64 {
+        let block = self.block(age);
+        if block.known < BLOCK_KNOWN {
+            return f64::NAN;
+        }
+        block.mean()
+    }
+
+    fn block_or_now(&self, age: usize, now: f64) -> f64 {
+        if age == 0 { now } else { self.full_block(age) }
+    }
+}
+
+fn mean_at(means: &[f64; MEANS.len()], place: usize) -> f64 {
+    means.get(place).copied().unwrap_or(0.0)
+}
+
+fn known_or_zero(value: f64) -> f64 {
+    if value.is_nan() { 0.0 } else { value }
 }
 
 /// A row being filled from the left.
 struct Filling {
-    features: [f64; WIDTH],
+    row: [f64; WIDTH],
     next: usize,
 }
 
 impl Filling {
-    fn put(&mut self, value: f64) {
-        if let Some(place) = self.features.get_mut(self.next) {
-            *place = value;
+    fn put<const N: usize>(&mut self, values: [f64; N]) {
+        for value in values {
+            if let Some(place) = self.row.get_mut(self.next) {
+                *place = value;
+            }
+            self.next += 1;
         }
-        self.next += 1;
     }
 }
 
 /// Sums of what is known.
 #[derive(Default)]
-struct Mean {
+struct Sums {
     sum: f64,
     squares: f64,
     known: u32,
 }
 
-impl Mean {
+impl Sums {
     fn add(&mut self, value: f64) {
         if !value.is_nan() {
             self.sum += value;
@@ -204,31 +301,4 @@ impl Mean {
         let variance = (self.squares - self.sum * self.sum / known) / (known - 1.0);
         libm::sqrt(variance.max(0.0))
     }
-}
-
-fn first(blocks: &[f64; BLOCKS], n: usize) -> &[f64] {
-    blocks.get(..n).unwrap_or(blocks)
-}
-
-/// `f64::max` passes over what is not known.
-fn highest(now: f64, blocks: &[f64]) -> f64 {
-    blocks.iter().copied().fold(now, f64::max)
-}
-
-/// By how much now stands over each block.
-fn fall(now: f64, blocks: &[f64]) -> Mean {
-    let mut mean = Mean::default();
-    for block in blocks {
-        mean.add(now - block);
-    }
-    mean
-}
-
-/// Sizes of the steps between neighbouring blocks.
-fn steps(blocks: &[f64]) -> Mean {
-    let mut mean = Mean::default();
-    for (later, earlier) in blocks.iter().zip(blocks.iter().skip(1)) {
-        mean.add(libm::fabs(later - earlier));
-    }
-    mean
 }

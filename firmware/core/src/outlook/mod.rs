@@ -1,34 +1,29 @@
-//! The odds that a limit is passed for good within the next minutes.
+//! The odds that a limit is first passed within each minute ahead.
 //!
-//! In: one [`Summary`] of an interval (1 s to 10 min) at a time, with the time
+//! In: one [`Summary`] of an interval (1 s to 15 min) at a time, with the time
 //! at which the interval began. Out: for any limit a [`Curve`] of calibrated
-//! odds over look-aheads, and level, trend and likely band for the screen. A
-//! pure step: no clock, no allocation, the same summaries give the same odds.
+//! odds over look-aheads, and a likely band for the screen. A pure step: no
+//! clock, no allocation, the same summaries give the same odds.
 //!
-//! *Passed for good*: the ten-minute wind comes to or over the limit, after
-//! half an hour under it, and is there for at least half of the 30 min that
-//! follow. A lone gust is not it.
+//! *Passed*: the running mean of ten minutes has come to or over the limit. A
+//! lone gust is not it.
 //!
-//! How: `history` turns a day of summaries into some thirty numbers (how near
-//! the limit, what the last hours did, how unsteady it is), `filter` adds
-//! level and damped trend, and `forest` maps these, *divided by the limit*,
-//! and the look-ahead to log-odds; a rising curve makes them calibrated. Only
-//! ratios enter, so no unit and no place is known to it; all fitted numbers are
-//! in `fitted.rs` with the command that made them.
+//! How: `history` turns a day of summaries into some fifty numbers (how near
+//! the limit, what the last hours did, how unsteady it is), `forest` maps
+//! these, measured against the limit, to log-odds at the curve's knots, by the
+//! mean over the rows of the last minutes; a rising curve makes them
+//! calibrated. Only ratios enter, so no unit and no place is known to it; all
+//! fitted numbers are in `fitted.rs` with the command that made them.
 //!
-//! By construction, and tested: a constant added to the whole history never
-//! lowers the odds, nor does a longer look-ahead. A lower limit against the
-//! same wind is not promised the same, since all is measured against the limit.
+//! By construction, and tested: the odds never fall with a longer look-ahead,
+//! with a lower limit, with all wind scaled up, or with a constant added to it.
 //!
-//! With little history the windows hold what there is; five minutes are enough
-//! for odds, and the fit has seen such cold starts. Without a current ten-minute
-//! block (five minutes known of ten) or a current minute there are no odds:
-//! `None`, never an old number.
+//! One model answers for all ages, from a minute to a day: windows hold what
+//! there is, and the fit has seen histories cut short. Without a current minute
+//! there are no odds: `None`, never an old number.
 //!
-//! Gust, direction and pressure are accepted, checked and not used yet: the
-//! series that the odds were fitted on carry none that would generalise.
-//!
-//! Heel enters as the wind it stands for, see [`Summary::from_heel`].
+//! Gust, direction and pressure are accepted and not used: they did not help on
+//! waters that the fit had not seen (`tests/reference/outlook/README.md`).
 
 mod filter;
 // Generated: laid out by its script.
@@ -38,21 +33,19 @@ mod forest;
 mod history;
 #[cfg(test)]
 mod tests;
-// Generated.
-#[rustfmt::skip]
-mod untrended;
 
 use filter::Filter;
+use forest::KNOTS;
 use history::{History, Row};
 
 /// Longest interval of a summary, seconds.
-pub const LONGEST_INTERVAL_S: u32 = 600;
+pub const LONGEST_INTERVAL_S: u32 = 900;
 /// The outlook reaches this far, seconds.
 pub const HORIZON_S: u32 = 5400;
 
-/// Shortest and longest look-ahead of the odds, seconds; others are answered as
-/// these. The longest has room for a call time and a sample beyond the horizon.
-const ASKED_S: (u32, u32) = (60, 6000);
+/// The odds are the mean over the rows of this many minutes: a figure that moves
+/// by steps. Chosen by trial, see `tests/reference/outlook/README.md`.
+const AVERAGED: usize = 4;
 const MINUTE_S: u64 = 60;
 const DAY_S: u64 = 86_400;
 /// A mean above this is no wind (from memory: the strongest gust on record
@@ -85,22 +78,6 @@ impl Summary {
             interval_s,
         }
     }
-
-    /// A summary of heel: give an outlook of its own nothing but these, and ask
-    /// it with [`heel_as_wind`] of the limit.
-    ///
-    /// The heeling moment grows with the square of the wind and the righting
-    /// moment about with the angle, so the root of the angle behaves like wind
-    /// and its ratio to the limit means the same. The odds were fitted on wind,
-    /// not on heel. Side does not matter; a mean over a tack is not meaningful.
-    pub fn from_heel(mean_deg: f64, interval_s: u32) -> Self {
-        Self::of_wind(heel_as_wind(mean_deg), interval_s)
-    }
-}
-
-/// Heel on the scale on which it behaves like wind: the root of its size.
-pub fn heel_as_wind(heel_deg: f64) -> f64 {
-    libm::sqrt(libm::fabs(heel_deg))
 }
 
 /// Why a summary was not taken.
@@ -143,7 +120,8 @@ impl core::error::Error for Refused {}
 pub struct Outlook {
     history: History,
     filter: Filter,
-    row: Option<Row>,
+    /// Rows of the last minutes, the newest first.
+    rows: [Option<Row>; AVERAGED],
     /// End of what was taken.
     taken_to_s: Option<u64>,
     /// Start of the newest summary.
@@ -172,7 +150,7 @@ impl Outlook {
         Self {
             history: History::new(),
             filter: Filter::new(),
-            row: None,
+            rows: [None; AVERAGED],
             taken_to_s: None,
             newest_s: None,
             minute: None,
@@ -215,33 +193,16 @@ impl Outlook {
         Ok(())
     }
 
-    /// Lets time pass to `at_s` without a summary: whole minutes of silence
-    /// become a gap, and odds end rather than grow old.
-    pub fn pass(&mut self, at_s: u64) {
-        if self
-            .minute
-            .is_some_and(|minute| at_s >= minute.start_s + 2 * MINUTE_S)
-        {
-            self.close_minute();
-        }
-        let Some(taken_to_s) = self.taken_to_s else {
-            return;
-        };
-        if self.minute.is_none() && at_s >= taken_to_s + 2 * MINUTE_S {
-            let silent = (at_s - taken_to_s) / MINUTE_S - 1;
-            self.gap(silent, MINUTE_S as u32);
-            self.taken_to_s = Some(taken_to_s + silent * MINUTE_S);
-            self.row = None;
-        }
-    }
-
     /// The odds against `limit_kn` over all look-aheads, or `None` where they
     /// cannot be told: too little or no current wind, or no sensible limit.
     pub fn curve(&self, limit_kn: f64) -> Option<Curve> {
-        if !is_sensible(limit_kn) {
+        if !is_sensible(limit_kn) || !self.is_current() {
             return None;
         }
-        Some(forest::curve(self.row.as_ref()?, limit_kn))
+        Some(Curve {
+            passed: self.history.ten_minutes() >= limit_kn,
+            log_odds: forest::log_odds(self.rows.iter().flatten(), limit_kn),
+        })
     }
 
     /// Odds, 0 to 1, that `limit_kn` is passed for good within `horizon_s`.
@@ -255,28 +216,16 @@ impl Outlook {
         self.curve(limit_kn)?.time_to_s(odds)
     }
 
-    /// Smoothed level, knots.
-    pub fn level_kn(&self) -> Option<f64> {
-        self.row.as_ref().and_then(|_| self.filter.level())
-    }
-
-    /// Trend of the level now, knots per hour; it fades with the look-ahead.
-    pub fn trend_kn_per_hour(&self) -> Option<f64> {
-        self.row.as_ref().and_then(|_| self.filter.trend())
-    }
-
-    /// Standard deviation of the next ten-minute mean about its forecast, knots.
-    pub fn spread_kn(&self) -> Option<f64> {
-        self.row.as_ref().and_then(|_| self.filter.spread())
-    }
-
     /// Where the ten-minute mean is likely to be `horizon_s` ahead: 1 time in 10
     /// below the first, about as often over as under the second, 1 in 10 above
     /// the third. Knots.
     pub fn likely(&self, horizon_s: u32) -> Option<[f64; 3]> {
-        self.row
-            .as_ref()
-            .and_then(|_| self.filter.likely(horizon_s))
+        self.filter.likely(horizon_s).filter(|_| self.is_current())
+    }
+
+    /// Whether the newest minute is known.
+    fn is_current(&self) -> bool {
+        matches!(self.rows, [Some(_), ..])
     }
 
     /// Adds a short interval to the open minute, closing it when it is full.
@@ -328,16 +277,18 @@ impl Outlook {
             if missing_s > DAY_S {
                 self.history = History::new();
                 self.filter = Filter::new();
+                self.rows = [None; AVERAGED];
             } else {
                 self.gap((missing_s + interval / 2) / interval, interval_s);
             }
         }
         self.filter.step(Some(mean), f64::from(interval_s));
         for _ in 0..minutes(interval_s) {
-            self.history.push(Some(mean));
+            self.push(Some(mean));
         }
         self.taken_to_s = Some(at_s + interval);
-        self.row = self.history.row(&self.filter);
+        let [newest, ..] = &mut self.rows;
+        *newest = self.history.row();
         Ok(())
     }
 
@@ -346,9 +297,17 @@ impl Outlook {
         for _ in 0..intervals.min(DAY_S / u64::from(interval_s.max(1)) + 1) {
             self.filter.step(None, f64::from(interval_s));
             for _ in 0..minutes(interval_s) {
-                self.history.push(None);
+                self.push(None);
             }
         }
+    }
+
+    /// Adds a minute, whose row is yet to be made.
+    fn push(&mut self, minute: Option<f64>) {
+        self.history.push(minute);
+        self.rows.rotate_right(1);
+        let [newest, ..] = &mut self.rows;
+        *newest = None;
     }
 }
 
@@ -360,41 +319,22 @@ fn minutes(interval_s: u32) -> u32 {
     (interval_s + 30) / MINUTE_S as u32
 }
 
-/// The odds against `limit_kn` of a wind of which nothing but its level is
-/// known, neither trend nor past: wider than those of a wind that has been
-/// watched. None where level or limit is no such thing.
-pub fn untrended(level_kn: f64, limit_kn: f64) -> Option<Curve> {
-    if !(is_sensible(limit_kn) && (0.0..=HIGHEST_MEAN_KN).contains(&level_kn)) {
-        return None;
-    }
-    let [start, by_gap, by_square, by_time, by_both] = untrended::LOG_ODDS;
-    let gap = (1.0 - level_kn / limit_kn).max(0.0);
-    let log_odds = fitted::HORIZON_MIN.map(|minutes| {
-        let time = libm::log(minutes / 10.0);
-        start + (by_gap + by_square * gap) * gap + (by_time + by_both * gap) * time
-    });
-    Some(Curve {
-        passed: level_kn >= limit_kn,
-        log_odds,
-    })
-}
-
 /// Odds against one limit over all look-aheads.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Curve {
-    /// Both the last summary and the ten-minute mean are at or over the limit.
+    /// The mean of the last ten minutes is at or over the limit.
     passed: bool,
-    log_odds: [f64; fitted::HORIZON_MIN.len()],
+    log_odds: [f64; KNOTS],
 }
 
 impl Curve {
-    /// Odds, 0 to 1, that the limit is passed for good within `horizon_s`; 1
-    /// where the wind is already there, by its last summary and over ten minutes.
+    /// Odds, 0 to 1, that the limit is passed within `horizon_s`; 1 where it is
+    /// already. Beyond [`HORIZON_S`] they are those of that.
     pub fn odds(&self, horizon_s: u32) -> f64 {
         if self.passed {
             return 1.0;
         }
-        let minutes = f64::from(horizon_s.clamp(ASKED_S.0, ASKED_S.1)) / 60.0;
+        let minutes = f64::from(horizon_s.clamp(1, HORIZON_S)) / 60.0;
         1.0 / (1.0 + libm::exp(-self.log_odds_at(minutes)))
     }
 
@@ -407,7 +347,7 @@ impl Curve {
         if self.passed {
             return Some(0.0);
         }
-        let (mut short, mut enough) = (ASKED_S.0 - 1, HORIZON_S);
+        let (mut short, mut enough) = (0, HORIZON_S);
         while enough - short > 1 {
             let middle = short + (enough - short) / 2;
             if self.odds(middle) >= odds {
@@ -419,8 +359,8 @@ impl Curve {
         Some(f64::from(enough))
     }
 
-    /// Between knots log-odds run straight; before the first, odds shrink about
-    /// in proportion to the time.
+    /// Between knots log-odds run straight over the logarithm of time; before
+    /// the first, odds shrink about in proportion to the time.
     fn log_odds_at(&self, minutes: f64) -> f64 {
         let mut knots = fitted::HORIZON_MIN.iter().zip(&self.log_odds);
         let Some((&first, &first_z)) = knots.next() else {
@@ -432,7 +372,8 @@ impl Curve {
         let (mut before, mut before_z) = (first, first_z);
         for (&knot, &z) in knots {
             if minutes <= knot {
-                return before_z + (z - before_z) * (minutes - before) / (knot - before);
+                let part = libm::log(minutes / before) / libm::log(knot / before);
+                return before_z + (z - before_z) * part;
             }
             (before, before_z) = (knot, z);
         }

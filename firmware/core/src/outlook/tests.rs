@@ -19,25 +19,39 @@ fn outlook(means: &[f64], interval_s: u32) -> Outlook {
     outlook
 }
 
+/// Wind in steps that add and scale without rounding.
+fn on_grid(kn: f64) -> f64 {
+    libm::round(kn * 64.0) / 64.0
+}
+
 /// Wind that wanders, so that every window has something to say.
 fn wandering() -> impl Strategy<Value = (Vec<f64>, u32)> {
-    let steps = prop::collection::vec(-2.0..2.0_f64, 20..120);
+    let steps = prop::collection::vec(-2.0..2.0_f64, 1..150);
     (
         8.0..24.0_f64,
         steps,
-        prop::sample::select(vec![60_u32, 300, 600]),
+        prop::sample::select(vec![60_u32, 300, 600, 900]),
     )
         .prop_map(|(start, steps, interval_s)| {
             let mut mean = start;
             let means = steps
                 .into_iter()
                 .map(|step| {
-                    mean = (mean + step).clamp(2.0, 40.0);
+                    mean = on_grid((mean + step).clamp(2.0, 40.0));
                     mean
                 })
                 .collect();
             (means, interval_s)
         })
+}
+
+/// No minute's odds of the first are over those of the second.
+#[track_caller]
+fn assert_never_higher(lower: &Curve, higher: &Curve) {
+    for minutes in 1..=90 {
+        let (lower, higher) = (lower.odds(minutes * 60), higher.odds(minutes * 60));
+        assert!(lower <= higher, "{minutes} min: {lower} over {higher}");
+    }
 }
 
 proptest! {
@@ -48,18 +62,39 @@ proptest! {
         (means, interval_s) in wandering(),
         more in 0.01..8.0_f64,
     ) {
-        let raised: Vec<f64> = means.iter().map(|mean| mean + more).collect();
+        let raised: Vec<f64> = means.iter().map(|mean| mean + on_grid(more)).collect();
         let before = outlook(&means, interval_s).curve(LIMIT).expect("a curve");
         let after = outlook(&raised, interval_s).curve(LIMIT).expect("a curve");
-        for minutes in 1..=100 {
-            prop_assert!(after.odds(minutes * 60) >= before.odds(minutes * 60));
-        }
+        assert_never_higher(&before, &after);
+    }
+
+    #[test]
+    fn wind_scaled_up_never_lowers_the_odds(
+        (means, interval_s) in wandering(),
+        sixteenths in 1..24_u32,
+    ) {
+        let scale = 1.0 + f64::from(sixteenths) / 16.0;
+        let scaled: Vec<f64> = means.iter().map(|mean| mean * scale).collect();
+        let before = outlook(&means, interval_s).curve(LIMIT).expect("a curve");
+        let after = outlook(&scaled, interval_s).curve(LIMIT).expect("a curve");
+        assert_never_higher(&before, &after);
+    }
+
+    #[test]
+    fn a_lower_limit_never_lowers_the_odds(
+        (means, interval_s) in wandering(),
+        lower in 0.5..1.0_f64,
+    ) {
+        let outlook = outlook(&means, interval_s);
+        let high = outlook.curve(LIMIT).expect("a curve");
+        let low = outlook.curve(LIMIT * lower).expect("a curve");
+        assert_never_higher(&high, &low);
     }
 
     #[test]
     fn more_time_never_lowers_the_odds((means, interval_s) in wandering()) {
         let curve = outlook(&means, interval_s).curve(LIMIT).expect("a curve");
-        for minutes in 1..100 {
+        for minutes in 1..90 {
             prop_assert!(curve.odds((minutes + 1) * 60) >= curve.odds(minutes * 60));
         }
     }
@@ -72,11 +107,11 @@ proptest! {
         let curve = outlook(&means, interval_s).curve(LIMIT).expect("a curve");
         match curve.time_to_s(odds) {
             None => prop_assert!(curve.odds(HORIZON_S) < odds),
-            Some(0.0) => prop_assert_eq!(curve.odds(ASKED_S.0), 1.0),
+            Some(0.0) => prop_assert_eq!(curve.odds(1), 1.0),
             Some(seconds) => {
                 let at = seconds as u32;
                 prop_assert!(curve.odds(at) >= odds);
-                prop_assert!(at <= ASKED_S.0 || curve.odds(at - 1) < odds);
+                prop_assert!(at <= 1 || curve.odds(at - 1) < odds);
             }
         }
     }
@@ -136,41 +171,41 @@ fn one_minute_over_the_limit_has_not_passed() {
 }
 
 #[test]
-fn five_minutes_are_enough_to_start_and_four_are_not() {
-    assert_eq!(outlook(&[15.0; 4], 60).odds(LIMIT, 1200), None);
-    let odds = outlook(&[15.0; 5], 60).odds(LIMIT, 1200).expect("odds");
-    assert!(odds > 0.0 && odds < 0.3, "{odds}");
-    assert!(outlook(&[15.0], TEN_MINUTES).odds(LIMIT, 1200).is_some());
+fn one_minute_is_enough_to_start() {
     assert_eq!(Outlook::new().odds(LIMIT, 1200), None);
+    let odds = outlook(&[15.0], 60).odds(LIMIT, 1200).expect("odds");
+    assert!(odds > 0.0 && odds < 0.3, "{odds}");
+    let close = outlook(&[22.0], 60).odds(LIMIT, 1200).expect("odds");
+    assert!(close > 2.0 * odds, "{close} {odds}");
+    // A single minute over the limit is not yet its running mean.
+    let over = outlook(&[25.0], 60).odds(LIMIT, 60).expect("odds");
+    assert!(over < 1.0, "{over}");
 }
 
 #[test]
-fn silence_ends_the_odds_and_wind_brings_them_back() {
-    let mut outlook = outlook(&[20.0; 60], 60);
-    outlook.pass(3600 + 119);
-    assert!(outlook.odds(LIMIT, 1200).is_some());
-    outlook.pass(3600 + 120);
-    assert_eq!(outlook.odds(LIMIT, 1200), None);
-    assert_eq!(outlook.likely(1200), None);
-    for minute in 62..=66 {
-        outlook
-            .step(minute * 60, &Summary::of_wind(20.0, 60))
-            .expect("later");
-    }
-    assert!(outlook.odds(LIMIT, 1200).is_some());
+fn wind_long_watched_is_surer_than_wind_just_heard() {
+    let young = outlook(&[18.0], 60).odds(LIMIT, 3600).expect("odds");
+    let old = outlook(&[18.0; 1440], 60).odds(LIMIT, 3600).expect("odds");
+    assert!(old < young, "{old} {young}");
 }
 
 #[test]
-fn a_gap_is_remembered_alike_whether_announced_or_not() {
-    let mut told = outlook(&[20.0; 60], 60);
-    let mut untold = told.clone();
-    told.pass(3600 + 900);
-    for minute in 79..90 {
-        let summary = Summary::of_wind(21.0, 60);
-        told.step(minute * 60, &summary).expect("later");
-        untold.step(minute * 60, &summary).expect("later");
-    }
-    assert_eq!(told.curve(LIMIT), untold.curve(LIMIT));
+fn one_minute_moves_the_odds_by_a_step() {
+    let mut outlook = outlook(&[18.0; 120], 60);
+    let before = outlook.odds(LIMIT, 3600).expect("odds");
+    let puff = Summary::of_wind(24.0, 60);
+    outlook.step(7200, &puff).expect("later");
+    let after = outlook.odds(LIMIT, 3600).expect("odds");
+    assert!(after > before && after < before + 0.2, "{before} {after}");
+}
+
+#[test]
+fn a_gap_ends_the_old_rows() {
+    let mut gone = outlook(&[23.0; 60], 60);
+    gone.step(3600 + 600, &Summary::of_wind(15.0, 60))
+        .expect("later");
+    let rows = gone.rows.iter().flatten().count();
+    assert_eq!(rows, 1, "ten minutes of silence leave the newest alone");
 }
 
 #[test]
@@ -184,7 +219,6 @@ fn a_day_of_silence_starts_afresh() {
         fresh.step(at_s, &summary).expect("later");
     }
     assert_eq!(old.curve(LIMIT), fresh.curve(LIMIT));
-    assert_eq!(old.level_kn(), fresh.level_kn());
 }
 
 #[test]
@@ -195,7 +229,7 @@ fn nonsense_is_refused_and_changes_nothing() {
         let refused = outlook.step(3600, &Summary::of_wind(mean, 60));
         assert!(matches!(refused, Err(Refused::Mean(_))), "{mean}");
     }
-    for interval_s in [0, 601] {
+    for interval_s in [0, 901] {
         let refused = outlook.step(3600, &Summary::of_wind(20.0, interval_s));
         assert_eq!(refused, Err(Refused::Interval(interval_s)));
     }
@@ -213,29 +247,12 @@ fn nonsense_is_refused_and_changes_nothing() {
 }
 
 #[test]
-fn heel_is_judged_like_the_wind_that_makes_it() {
-    let wind = [14.0, 15.0, 16.0, 17.0, 18.0, 19.0];
-    let mut heeled = Outlook::new();
-    for (i, &mean) in wind.iter().enumerate() {
-        // Port side, four hundredths of a degree for each knot squared.
-        let heel = -0.04 * mean * mean;
-        let summary = Summary::from_heel(heel, TEN_MINUTES);
-        heeled.step(i as u64 * 600, &summary).expect("sound");
-    }
-    let by_heel = heeled.odds(heel_as_wind(0.04 * LIMIT * LIMIT), 1800);
-    let by_wind = outlook(&wind, TEN_MINUTES).odds(LIMIT, 1800);
-    let (by_heel, by_wind) = (by_heel.expect("odds"), by_wind.expect("odds"));
-    assert!((by_heel - by_wind).abs() < 1e-9);
-}
-
-#[test]
 fn the_band_holds_the_level_and_widens() {
     let means: Vec<f64> = (0..144).map(|i| 18.0 + libm::sin(f64::from(i))).collect();
     let outlook = outlook(&means, TEN_MINUTES);
-    let level = outlook.level_kn().expect("a level");
     let [low, middle, high] = outlook.likely(600).expect("a band");
     let [lower, _, higher] = outlook.likely(5400).expect("a band");
-    assert!(low < level && level < high);
+    assert!(low < 18.0 && 18.0 < high);
     assert!(low < middle && middle < high);
     assert!(higher - lower > high - low);
 }
@@ -249,14 +266,13 @@ fn fits_a_small_board() {
     );
 }
 
-/// Columns: series, at_s, interval_s, mean_kn, then level, trend and the
-/// filter's forecast variance by statsmodels, then odds by the Python model for
-/// three limits and look-aheads. Invented series; written by
+/// Columns: series, at_s, interval_s, mean_kn, then odds by the Python model for
+/// some limits and look-aheads. Invented series; written by
 /// `tests/reference/outlook/reference_table.py`.
 const REFERENCE: &str = include_str!("../../../../tests/data/outlook-reference.csv");
 
 #[test]
-fn filter_and_odds_agree_with_the_reference() {
+fn odds_agree_with_the_reference() {
     let mut series = "";
     let mut outlook = Outlook::new();
     let mut compared = 0;
@@ -266,55 +282,19 @@ fn filter_and_odds_agree_with_the_reference() {
             series = cells[0];
             outlook = Outlook::new();
         }
-        let number = |i: usize| cells[i].parse::<f64>().ok();
+        let number = |i: usize| cells[i].parse::<f64>().expect("a number");
         let at_s = cells[1].parse().expect("a time");
         let interval_s = cells[2].parse().expect("an interval");
-        let mean = number(3).expect("a mean");
         outlook
-            .step(at_s, &Summary::of_wind(mean, interval_s))
+            .step(at_s, &Summary::of_wind(number(3), interval_s))
             .expect("a sound summary");
-        let asked = [(16.0, 660), (20.0, 1200), (24.0, 3000)];
-        let odds = asked.map(|(limit, horizon)| outlook.odds(limit, horizon));
-        let filter = [outlook.filter.level(), outlook.filter.trend()];
-        for (i, ours) in filter.into_iter().chain(odds).enumerate() {
+        let asked = [(16.0, 660), (20.0, 1200), (24.0, 3000), (20.0, 30)];
+        for (i, (limit, horizon)) in asked.into_iter().enumerate() {
+            let ours = outlook.odds(limit, horizon).expect("odds");
             let theirs = number(4 + i);
-            assert_eq!(ours.is_some(), theirs.is_some(), "column {i}: {line}");
-            if let (Some(ours), Some(theirs)) = (ours, theirs) {
-                assert!(
-                    (ours - theirs).abs() < 1e-6,
-                    "{ours} against column {i}: {line}"
-                );
-                compared += 1;
-            }
+            assert!((ours - theirs).abs() < 1e-9, "{ours}, column {i}: {line}");
+            compared += 1;
         }
     }
-    assert!(compared > 1000, "{compared}");
-}
-
-#[test]
-fn a_level_without_past_is_wider_than_one_that_was_watched() {
-    let odds = |level, minutes: u32| untrended(level, 20.0).map(|it| it.odds(minutes * 60));
-    // What came on 2014's farm wind within 20 min of a level so near a limit
-    // (gap 0 to 0.05, 0.1 to 0.15, 0.2 to 0.25): 0.161, 0.047, 0.007.
-    for (level, came) in [(19.5, 0.161), (17.5, 0.047), (15.5, 0.007)] {
-        let said = odds(level, 20).unwrap();
-        assert!((said / came).ln().abs() < 0.4, "{level}: {said} {came}");
-        let mut watched = Outlook::new();
-        for hour in 0..144 {
-            watched
-                .step(hour * 600, &Summary::of_wind(level, 600))
-                .unwrap();
-        }
-        assert!(said > watched.odds(20.0, 1200).unwrap());
-    }
-    let mut before = 0.0;
-    for tenths in 0..=200 {
-        let said = odds(f64::from(tenths) / 10.0, 20).unwrap();
-        assert!(said >= before, "{tenths}: {said} {before}");
-        assert!(odds(f64::from(tenths) / 10.0, 40).unwrap() >= said);
-        before = said;
-    }
-    assert_eq!(before, 1.0, "at the limit");
-    assert_eq!(untrended(f64::NAN, 20.0), None);
-    assert_eq!(untrended(10.0, 0.0), None);
+    assert!(compared > 1500, "{compared}");
 }

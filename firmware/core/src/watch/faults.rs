@@ -600,7 +600,7 @@ fn an_angle_that_wanders_about_a_point_of_sail_sounds_nothing_again() {
     let mut limits = std::vec::Vec::new();
     let mut sounded = 0;
     let mut was = false;
-    for second in 0..4000_u64 {
+    for second in 0..3200_u64 {
         let angle = 60.0 + 6.0 * libm::sin(second as f64 / 40.0);
         let wind = BowAngle::new(angle).zip(Knots::new(gusty(13.0, second)).ok());
         let wind = wind.map(|(angle, speed)| Measure::ApparentWind { angle, speed });

@@ -13,10 +13,12 @@ use crate::time::UtcQuality;
 use crate::units::{Knots, Position};
 use crate::view::{Light, MinutesInHand};
 
-/// By the work alone: the lead is the same by day and by night.
+/// By the work alone: the lead is the same by day and by night. In the dark it
+/// takes three times as long, so that day and night part by some tenths of a knot.
 fn boat() -> Boat {
     let mut boat = super::tests::boat();
     boat.calling.lead_s = 0;
+    boat.crew.night_factor = 3.0;
     boat
 }
 
@@ -197,9 +199,9 @@ fn a_wind_read_off_by_hand_prepares() {
         watch.tick(at(600 + 1801));
         assert_eq!(watch.view().call.call, Call::Blind, "{tenths}");
     }
-    // Between two thirds of the limit of 18 kn and a knot under it.
+    // Between two thirds of the limit of 18 kn and half a knot under it.
     assert!(
-        first.is_some_and(|kn| (120..170).contains(&kn)),
+        first.is_some_and(|kn| (120..175).contains(&kn)),
         "{first:?}"
     );
 }
