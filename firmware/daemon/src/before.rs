@@ -40,12 +40,14 @@ pub fn state_before(
     let cold = Watch::new(&boat_file.boat, None, Timestamp::ZERO).saved();
     let contents = String::from_utf8_lossy(&contents);
     match State::read_sealed(&contents, &boat_file.boat, &cold) {
-        Ok((state, unsure)) => {
+        Ok((state, mut unsure)) => {
             let age = age_in_words(&state);
             tracing::info!("state from before taken up, {age}");
             for question in unsure.iter().map(|it| it.question()) {
                 tracing::warn!("state file {}: not sure: {question}", path.display());
             }
+            // The wind of before is not kept.
+            unsure.push(Unsure::Trend);
             (Some(state.aged(unix_ms)), unsure)
         }
         Err(why) => lost(&why),

@@ -40,6 +40,10 @@ const TICK_RECORDED: Duration = Duration::from_secs(10);
 /// How often the computer's own clock is asked again.
 const SYSTEM_UTC: Duration = Duration::from_secs(60);
 
+/// For so long a watch judges the level of the wind alone: `near` needs twenty
+/// minutes, see `DEVELOPERS.md`.
+const TREND_KNOWN: Timestamp = Timestamp::from_secs(1200);
+
 /// Takes each event as it comes.
 pub type Teller = Box<dyn FnMut(&Event, &Names)>;
 
@@ -356,8 +360,11 @@ impl Watcher {
     /// screens. The core knows nothing of it, so no replay does.
     fn note_devices(&mut self) {
         let mut faults: Vec<String> = self.parts.faces.iter().flat_map(|it| it.faults()).collect();
+        if self.now >= TREND_KNOWN {
+            self.parts.unsure.retain(|it| *it != Unsure::Trend);
+        }
         let asked = self.parts.unsure.iter().map(|it| it.question());
-        faults.extend(asked.map(|question| format!("state of before not sure: {question}")));
+        faults.extend(asked.map(|question| format!("after the restart: {question}")));
         if faults == self.parts.aboard.devices {
             return;
         }

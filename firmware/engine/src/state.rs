@@ -316,10 +316,12 @@ pub enum Unsure {
     Forecast,
     /// What was rigged or set up.
     Setup,
+    /// Whether the wind rises: the hours before a restart are not kept.
+    Trend,
 }
 
 impl Unsure {
-    /// All of them.
+    /// All that the crew can say.
     pub const ALL: [Unsure; 5] = [
         Unsure::Plan,
         Unsure::Hands,
@@ -336,7 +338,7 @@ impl Unsure {
             Unsure::Doing => matches!(act, Act::Doing(_)),
             Unsure::Setup => matches!(act, Act::Setup { .. } | Act::Rigged { .. }),
             // It comes with an input of its own.
-            Unsure::Forecast => false,
+            Unsure::Forecast | Unsure::Trend => false,
         }
     }
 
@@ -348,6 +350,7 @@ impl Unsure {
             Unsure::Doing => "what does she do, and who steers?",
             Unsure::Forecast => "is there a forecast?",
             Unsure::Setup => "what is rigged and set up?",
+            Unsure::Trend => "does the wind rise? for 20 min calls may come late",
         }
     }
 }
@@ -390,6 +393,7 @@ fn unsure(line: &StateLine, boat: &Boat) -> Vec<Unsure> {
             let rigged = |name: &String| ladder.rigged.iter().any(|item| item.name == **name);
             line.ready.iter().all(known) && line.rigged.iter().all(rigged)
         }
+        Unsure::Trend => true,
     };
     Unsure::ALL.into_iter().filter(|it| !is_sure(*it)).collect()
 }

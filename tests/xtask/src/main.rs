@@ -128,12 +128,15 @@ fn run() -> Result<()> {
     if wanted == "lines" {
         return lines::print(&root, std::env::args().nth(2).as_deref());
     }
+    if wanted == "faults" {
+        return faults(&root);
+    }
     if wanted == "check" {
         return STEPS.iter().try_for_each(|step| timed(step, &root));
     }
     let Some(step) = STEPS.iter().find(|step| step.name == wanted) else {
         let names: Vec<_> = STEPS.iter().map(|step| step.name).collect();
-        bail!("unknown step \"{wanted}\", expected check, lines or one of {names:?}");
+        bail!("unknown step \"{wanted}\", expected check, faults, lines or one of {names:?}");
     };
     timed(step, &root)
 }
@@ -167,6 +170,23 @@ fn net(root: &Path) -> Result<()> {
     command.args(["test", "-p", "cringle-tests"]);
     command.args(["--test", "net", "--test", "lead_times"]);
     command.env("CRINGLE_NET", "all");
+    succeed(command.current_dir(root))
+}
+
+/// The long form of the days on which things fail; the tests have played a short one.
+/// `CRINGLE_DAYS` and `CRINGLE_SEED` say how many and from which on.
+fn faults(root: &Path) -> Result<()> {
+    let mut command = Command::new("cargo");
+    command.args([
+        "test",
+        "--profile",
+        "cross",
+        "-p",
+        "cringle-tests",
+        "--test",
+        "faults",
+    ]);
+    command.args(["--", "--ignored", "--nocapture"]);
     succeed(command.current_dir(root))
 }
 
