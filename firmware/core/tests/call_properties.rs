@@ -356,6 +356,40 @@ proptest! {
         prop_assert_eq!(sail.standing.call(), Call::None);
     }
 
+    /// Squall and forecast are there until their time has run out, and call by
+    /// it; the wind stays low.
+    #[test]
+    fn what_goes_by_a_clock_ends_by_it(
+        sums in sums(),
+        by_forecast in any::<bool>(),
+        due_s in 60_u64..3600,
+        kept_s in 0_u64..1800,
+        kn in 4.0..12.0_f64,
+    ) {
+        let mut sail = Sail::new(sums);
+        let against = if by_forecast { Against::Forecast } else { Against::Squall };
+        for second in 0..due_s + kept_s {
+            let clock = Threat {
+                against,
+                limit: if by_forecast { LIMIT_KN } else { 0.0 },
+                soonest_s: Some(due_s.saturating_sub(second) as f64),
+                ..wind(if by_forecast { kn } else { 0.0 }, Reached::Under)
+            };
+            sail.take(&[wind(kn, Reached::Under), clock], Judgeability::Full);
+            let call = sail.standing.call();
+            let asked = sums.call_for(clock.soonest_s);
+            prop_assert!(call >= asked, "{call:?} at {second} s");
+            // Never before its time, and never past a limit.
+            prop_assert!(call == asked && call < Call::Past, "{call:?} at {second} s");
+        }
+        let within_s = if by_forecast { 600 } else { 1 };
+        for _ in 0..within_s {
+            sail.hear(kn);
+        }
+        let by_wind = sums.call_for(soonest_s(kn));
+        prop_assert!(sail.standing.call() <= by_wind, "{:?}", sail.standing.call());
+    }
+
     #[test]
     fn the_first_prepare_is_never_later_with_more_wind_or_more_work(
         sums in sums(),
