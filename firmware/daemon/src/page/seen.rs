@@ -8,6 +8,7 @@ use cringle_core::act::{Readiness, Rigging};
 use cringle_core::event::Call;
 use cringle_core::instruments::Confirmation;
 use cringle_core::ladder::PlanId;
+use cringle_core::moment::{Darkness, Work};
 use cringle_core::time::Timestamp;
 use cringle_core::view::{
     AlertState, DoubtPhase, Light, Liveness, MinutesInHand, Opens, RungView, View, Wanted,
@@ -48,6 +49,7 @@ fn seen(moment: &Moment, shared: &Shared, wall: Timestamp) -> Value {
         health(view, &aboard, shared),
         json!({
             "trend": trend(view),
+            "hours_ahead": hours_ahead(view),
             "forecast": foretell::seen(&view.forecast, aboard.forecast.as_deref()),
         }),
     ];
@@ -57,6 +59,25 @@ fn seen(moment: &Moment, shared: &Shared, wall: Timestamp) -> Value {
         }
     }
     seen
+}
+
+/// Now and each later moment at which the next reduction is other work.
+fn hours_ahead(view: &View) -> Value {
+    let rows = view.moment.rows.iter().map(|row| {
+        let wakes = match row.work {
+            Work::Possible { wakes, .. } => Some(wakes),
+            Work::Impossible => None,
+        };
+        json!({
+            "in_min": tenths(row.in_s / 60.0),
+            "on_deck": row.conditions.hands.on_deck,
+            "daylight": row.conditions.dark == Darkness::Light,
+            "work_min": some_tenths(row.work.minutes()),
+            "wakes": wakes,
+            "odds_by_end": rounded(Some(row.odds_by_end), 100.0),
+        })
+    });
+    Value::Array(rows.collect())
 }
 
 fn head_fields(head: &Headline) -> Value {
