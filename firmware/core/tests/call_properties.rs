@@ -448,4 +448,26 @@ proptest! {
             prop_assert_eq!(still(&again), still(&sail));
         }
     }
+
+    #[test]
+    fn a_restart_within_a_second_of_the_next_word_keeps_the_word(
+        change_s in 60.0..1800.0_f64,
+        over in 0.0..1.0_f64,
+    ) {
+        let sums = Sums { work_s: change_s + 600.0, change_s, lead_s: 0.0 };
+        let mut sail = Sail::new(sums);
+        let threat = Threat {
+            soonest_s: Some(change_s + over + 1e-6),
+            ..wind(15.0, Reached::Under)
+        };
+        sail.take(&[threat], Judgeability::Full);
+        prop_assert_eq!(sail.standing.call(), Call::Prepare);
+        let saved = sail.standing.saved();
+        let mut again = Sail::new(sums);
+        if let Some(saved) = &saved {
+            again.standing.restore(saved, at(0));
+        }
+        again.take(&[], Judgeability::NoWind);
+        prop_assert_eq!(again.standing.call(), Call::Prepare);
+    }
 }

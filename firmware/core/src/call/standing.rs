@@ -215,7 +215,8 @@ impl Standing {
             id: self.alert.id,
             acknowledged: self.alert.state == AlertState::Acknowledged,
             target: self.target.plan(),
-            soonest_s: self.soonest_s().unwrap_or(0.0) as u32,
+            // Upwards: a second less could ask for the next word.
+            soonest_s: libm::ceil(self.soonest_s().unwrap_or(0.0)) as u32,
             work_s: self.sums.work_s.clamp(0.0, 86_400.0) as u32,
         })
     }
