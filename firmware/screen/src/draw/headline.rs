@@ -160,7 +160,7 @@ fn minutes(view: &View, words: &Words) -> (Text<6>, Text<24>) {
         (Call::Past, _) => past(view, words),
         (Call::Reduce, _) => match view.call.soonest_s {
             Some(soonest_s) if soonest_s >= 60.0 => {
-                let minutes = (soonest_s / 60.0) as u32;
+                let minutes = in_hand(soonest_s / 60.0, view.call.pace, words);
                 let unit = format(format_args!("{minutes} {}", home.minutes_to_limit));
                 (text(home.now), unit)
             }
@@ -249,6 +249,39 @@ mod tests {
         squall.call.pace = Pace::Clock;
         squall.call.minutes_in_hand = MinutesInHand::Minutes(12.99);
         assert_eq!(head(&squall).number.as_str(), "12");
+    }
+
+    #[test]
+    fn wind_borne_minutes_move_in_steps_that_they_can_keep_and_only_a_clock_falls() {
+        let mut view = samples::calm();
+        let mut shown = |call: Call, pace: Pace, tenths: u32| -> Text<6> {
+            view.call.call = call;
+            view.call.pace = pace;
+            let minutes = f64::from(tenths) / 10.0;
+            view.call.minutes_in_hand = MinutesInHand::Minutes(minutes);
+            view.call.soonest_s = Some(minutes * 60.0);
+            let head = head(&view);
+            match call {
+                Call::Reduce => text(head.unit.split(' ').next().unwrap_or("")),
+                _ => head.number,
+            }
+        };
+        for call in [Call::None, Call::Prepare, Call::Reduce] {
+            let mut steps = [">90", ">60", "40", "25", "15", "10", "5", "<5"].into_iter();
+            let mut last = text::<6>("");
+            for tenths in (10..=1200).rev() {
+                let number = shown(call, Pace::Wind, tenths);
+                if number != last {
+                    assert_eq!(Some(number.as_str()), steps.next(), "{call:?}");
+                }
+                last = number;
+            }
+            assert_eq!(steps.next(), None, "{call:?}");
+            for minutes in 1..=90 {
+                let number = shown(call, Pace::Clock, minutes * 10);
+                assert_eq!(number, format::<6>(format_args!("{minutes}")));
+            }
+        }
     }
 
     #[test]
