@@ -185,7 +185,7 @@ fn read_clock(section: &Section<'_>, usual: u32) -> u32 {
 
 fn read_key(section: &Section<'_>, used: &mut UsedLines) -> Option<(KeyName, KeyLine)> {
     let names = KeyName::ALL.map(|name| (name.as_str(), name));
-    section.must_have("name", "what the key does: left, middle or right");
+    section.must_have("name", "which key it is: left, middle, right or bunk");
     let name = section.choice("name", &names);
     let what = format!("key {}", name.map_or("", KeyName::as_str));
     let line = used.required(section, "line", &what);

@@ -110,7 +110,7 @@ active = "maybe"
              width_mm, height_mm, read_from_m, address, clock_hz, busy, data_command, reset, \
              lamp, colour_order, inverted",
             "board.toml:10: key[1].name: is \"reef\", which is not known; give one of \"left\", \
-             \"middle\", \"right\"",
+             \"middle\", \"right\", \"bunk\"",
             "board.toml:11: key[1].line: \"GPIO 5\" is no GPIO line; write a line such as \
              \"GPIO25\" or \"gpiochip0:25\"",
             "board.toml:12: sounder[1].name: is missing; add which sounder it is: buzzer, bunk \

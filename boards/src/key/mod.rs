@@ -35,11 +35,18 @@ pub enum KeyName {
     Middle,
     /// The right one.
     Right,
+    /// Not under the panel: at the bunk. Any press of it is "I am up".
+    Bunk,
 }
 
 impl KeyName {
     /// Every key there can be.
-    pub const ALL: [KeyName; 3] = [KeyName::Left, KeyName::Middle, KeyName::Right];
+    pub const ALL: [KeyName; 4] = [
+        KeyName::Left,
+        KeyName::Middle,
+        KeyName::Right,
+        KeyName::Bunk,
+    ];
 
     /// As the board file writes it.
     pub const fn as_str(self) -> &'static str {
@@ -47,6 +54,7 @@ impl KeyName {
             KeyName::Left => "left",
             KeyName::Middle => "middle",
             KeyName::Right => "right",
+            KeyName::Bunk => "bunk",
         }
     }
 }

@@ -65,8 +65,19 @@ pub enum Act {
         /// Where it comes over the boat.
         side: PointOfSail,
     },
-    /// Calls the hands below now.
+    /// Calls the hands below now, until somebody answers at the bunk.
     Wake,
+    /// Somebody answers at the bunk: up, and coming.
+    UpAtBunk,
+    /// Those who were called are on deck.
+    OnDeck,
+    /// The answer to a question of the watch.
+    Answer {
+        /// Which.
+        to: Question,
+        /// Yes or no.
+        reply: Reply,
+    },
     /// The skipper has confirmed the limits of all plans.
     ConfirmLimits,
     /// The fitter has confirmed the wind unit's calibration.
@@ -75,6 +86,46 @@ pub enum Act {
     WatchChanged,
     /// The hint to reduce now was declined for today.
     DeclineBeforeDark,
+}
+
+/// What the watch asks aloud, what comes first foremost.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Question {
+    /// A change was under way when the watch stopped, longer ago than it takes:
+    /// is it set? "No": it is not being made.
+    OldChange,
+    /// A call stood when the watch stopped, longer ago than its work takes:
+    /// does it still?
+    OldCall,
+    /// Who was on deck and below when it stopped: still so?
+    OldHands,
+    /// A change has used up its time: is it set? "No": not yet.
+    IsItSet,
+    /// Who was called has had the time to muster: on deck? "No": not yet.
+    OnDeck,
+    /// All is ready and the wind hovers: reduce and rest? "No": carry on.
+    CarryOn,
+}
+
+impl Question {
+    /// Every question, what comes first foremost.
+    pub const ALL: [Question; 6] = [
+        Question::OldChange,
+        Question::OldCall,
+        Question::OldHands,
+        Question::IsItSet,
+        Question::OnDeck,
+        Question::CarryOn,
+    ];
+}
+
+/// An answer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Reply {
+    /// Yes.
+    Yes,
+    /// No, or not yet.
+    No,
 }
 
 /// Why a call was put off.

@@ -1,7 +1,7 @@
 //! What the core tells: one event each time that something a person or a
 //! logbook should know has changed.
 
-use crate::act::{Condition, Doing, Hands, Helm, NotNow, Readiness, Rigging, Sea};
+use crate::act::{Condition, Doing, Hands, Helm, NotNow, Question, Readiness, Reply, Rigging, Sea};
 use crate::fault::Fault;
 pub use crate::fault::FaultTurn;
 use crate::ladder::{AtOnceId, ItemId, PlanId, RiggedId};
@@ -133,6 +133,8 @@ pub enum EventKind {
     Start,
     /// The crew has given a begun change up: the plan is what it was.
     GivenUp,
+    /// The watch asks the crew something, aloud.
+    Ask(Question),
     /// The plan believed set changed.
     Plan,
     /// A set-up item changed.
@@ -182,6 +184,10 @@ pub enum Saying {
     NotNow(u8, NotNow),
     /// The other hand is called.
     Woken,
+    /// Somebody has answered at the bunk; seconds until on deck.
+    UpAtBunk(u32),
+    /// What was asked has been answered.
+    Answered(Question, Reply),
     /// The sea, or that it is to be judged by wind and motion.
     Sea(Option<Sea>),
     /// Something that is in a change's way was set, or taken in.

@@ -5,7 +5,7 @@
 
 use heapless::Vec;
 
-use crate::act::{Condition, Doing, Hands, Helm, NotNow, PointOfSail, Sea};
+use crate::act::{Condition, Doing, Hands, Helm, NotNow, PointOfSail, Question, Sea};
 use crate::event::{Call, Cause, Hint, Priority};
 use crate::fault::Fault;
 use crate::instruments::Confirmation;
@@ -39,6 +39,13 @@ pub struct View {
     pub call: CallView,
     /// What should sound.
     pub sounds: Sounds,
+    /// What the crew is asked; two keys answer.
+    pub question: Option<Question>,
+    /// The same as a sentence.
+    pub question_words: Text<96>,
+    /// Seconds until whoever answered at the bunk is on deck; fewer than none
+    /// once that time is over.
+    pub muster_left_s: Option<f64>,
     /// Plans for the picture of the ladder, most sail first.
     pub ladder: Vec<RungView, MAX_PLANS>,
     /// The plan believed set.
@@ -608,6 +615,9 @@ impl View {
             doing: Doing::Sailing,
             call: CallView::blank(now),
             sounds: Sounds::default(),
+            question: None,
+            question_words: Text::new(),
+            muster_left_s: None,
             ladder: Vec::new(),
             plan: PlanView {
                 id: PlanId(0),

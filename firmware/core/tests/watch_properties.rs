@@ -1,7 +1,8 @@
 //! Properties of the whole watch over random wind, faults and keys.
 
 use cringle_core::act::{
-    Act, Condition, Doing, Hands, Helm, NotNow, PointOfSail, Readiness, Rigging, Sea,
+    Act, Condition, Doing, Hands, Helm, NotNow, PointOfSail, Question, Readiness, Reply, Rigging,
+    Sea,
 };
 use cringle_core::angle::{Bearing, BowAngle};
 use cringle_core::boat::{Boat, Calling, Crew, Start};
@@ -377,6 +378,12 @@ fn acts() -> impl Strategy<Value = Act> {
             side: PointOfSail::Reaching,
         }),
         Just(Act::Wake),
+        Just(Act::UpAtBunk),
+        Just(Act::OnDeck),
+        (0..Question::ALL.len(), any::<bool>()).prop_map(|(which, yes)| Act::Answer {
+            to: Question::ALL[which],
+            reply: if yes { Reply::Yes } else { Reply::No },
+        }),
         Just(Act::ConfirmLimits),
         Just(Act::ConfirmWind),
         Just(Act::WatchChanged),

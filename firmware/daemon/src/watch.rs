@@ -515,6 +515,7 @@ fn is_seen_at_once(event: &Event) -> bool {
         | EventKind::Acknowledge
         | EventKind::Start
         | EventKind::GivenUp
+        | EventKind::Ask(_)
         | EventKind::Plan
         | EventKind::Setup(..)
         | EventKind::Hands(..)

@@ -19,7 +19,7 @@ use cringle_core::event::Call;
 use cringle_core::instruments::Confirmation;
 use cringle_core::ladder::PlanId;
 use cringle_core::sense::health::sail::LearntHeel;
-use cringle_core::watch::{Met, Saved, SavedCall, SavedChange, SavedForecast, SavedSquall};
+use cringle_core::watch::{Met, Saved, SavedCall, SavedChange, SavedForecast, SavedSquall, TooOld};
 use serde::{Deserialize, Serialize};
 
 use crate::words::Word;
@@ -50,6 +50,9 @@ struct StateLine {
     /// Not in lines of before.
     #[serde(default)]
     change: Option<ChangeLine>,
+    /// What of this was too old to be believed already; not in lines of before.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    too_old: Vec<String>,
     /// Not in lines of before.
     #[serde(default)]
     squall: Option<SquallLine>,
@@ -179,6 +182,12 @@ impl State {
                 to: name_of(change.to),
                 left_s: change.left_s,
             }),
+            too_old: OLD_PARTS
+                .into_iter()
+                .zip(old_flags(&saved.too_old))
+                .filter(|(_, is_old)| *is_old)
+                .map(|(name, _)| name.into())
+                .collect(),
             squall: saved.squall.map(|squall| SquallLine {
                 due_min: squall.due_min,
                 shortened: squall.met == Met::Shortened,
@@ -282,6 +291,13 @@ impl State {
                 left_s: change.left_s,
             })
         });
+        let is_old = |part: &str| line.too_old.iter().any(|it| it == part);
+        let [call, change, hands] = OLD_PARTS.map(is_old);
+        saved.too_old = TooOld {
+            call,
+            change,
+            hands,
+        };
         saved.squall = line.squall.map(|squall| SavedSquall {
             due_min: squall.due_min,
             met: match squall.shortened {
@@ -396,6 +412,13 @@ fn unsure(line: &StateLine, boat: &Boat) -> Vec<Unsure> {
         Unsure::Trend => true,
     };
     Unsure::ALL.into_iter().filter(|it| !is_sure(*it)).collect()
+}
+
+/// The parts that may be too old, by name.
+const OLD_PARTS: [&str; 3] = ["call", "change", "hands"];
+
+fn old_flags(too_old: &TooOld) -> [bool; 3] {
+    [too_old.call, too_old.change, too_old.hands]
 }
 
 fn heel_lines(boat: &Boat, heel: &LearntHeel) -> Vec<HeelLine> {

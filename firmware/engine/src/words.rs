@@ -1,7 +1,9 @@
 //! The words under which the core's choices stand in event lines, recordings
 //! and the state file. A word once given out is never changed.
 
-use cringle_core::act::{Condition, Doing, Helm, NotNow, PointOfSail, Readiness, Rigging, Sea};
+use cringle_core::act::{
+    Condition, Doing, Helm, NotNow, PointOfSail, Question, Readiness, Reply, Rigging, Sea,
+};
 use cringle_core::time::UtcQuality;
 
 /// A choice that has a word.
@@ -56,6 +58,18 @@ words!(NotNow {
     NotNow::Traffic => "traffic",
     NotNow::Lull => "lull",
     NotNow::Rest => "rest",
+});
+words!(Question {
+    Question::OldChange => "old_change",
+    Question::OldCall => "old_call",
+    Question::OldHands => "old_hands",
+    Question::IsItSet => "set",
+    Question::OnDeck => "on_deck",
+    Question::CarryOn => "carry_on",
+});
+words!(Reply {
+    Reply::Yes => "yes",
+    Reply::No => "no",
 });
 words!(PointOfSail {
     PointOfSail::CloseHauled => "close-hauled",

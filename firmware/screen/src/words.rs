@@ -4,7 +4,7 @@
 //! Action words have at most eight letters, and none may be read as
 //! "finished" or "ease": no "done", "over", "past", "let", "free", "slack".
 
-use cringle_core::act::{Condition, Doing, Helm, NotNow, PointOfSail, Sea};
+use cringle_core::act::{Condition, Doing, Helm, NotNow, PointOfSail, Question, Reply, Sea};
 use cringle_core::event::{Call, Cause};
 use cringle_core::fault::Fault;
 use cringle_core::reading::Quantity;
@@ -77,6 +77,7 @@ pub struct HomeWords {
     pub plan_unconfirmed: &'static str,
     pub really: &'static str,
     pub bunk_called: &'static str,
+    pub on_deck_in: &'static str,
     pub not_watching: &'static str,
     pub put_off: &'static str,
     pub squall_due: &'static str,
@@ -220,6 +221,8 @@ pub struct MenuWords {
     pub wake: &'static str,
     pub decline_moment: &'static str,
     pub watch_changed: &'static str,
+    pub up_at_bunk: &'static str,
+    pub called_on_deck: &'static str,
     pub confirm_limits: &'static str,
     pub confirm_wind: &'static str,
     pub look: &'static str,
@@ -243,6 +246,10 @@ pub struct NameWords {
     pub doing: fn(Doing) -> &'static str,
     /// By [`NotNow`].
     pub not_now: fn(NotNow) -> &'static str,
+    /// A question, as a note.
+    pub question: fn(Question) -> &'static str,
+    /// The keys that answer it: at most eight letters.
+    pub answer: fn(Question, Reply) -> &'static str,
     /// By [`Condition`].
     pub condition: fn(Condition) -> &'static str,
     /// By [`Helm`].
@@ -299,6 +306,7 @@ pub const ENGLISH: Words = Words {
         plan_unconfirmed: "plan uncon\u{AD}firmed",
         really: "really",
         bunk_called: "bunk called",
+        on_deck_in: "up: on deck in",
         not_watching: "not watching",
         put_off: "put off",
         squall_due: "squall in",
@@ -430,6 +438,8 @@ pub const ENGLISH: Words = Words {
         wake: "wake hands below",
         decline_moment: "not today",
         watch_changed: "watch changed",
+        up_at_bunk: "bunk: I am up",
+        called_on_deck: "called: on deck",
         confirm_limits: "limits confirmed",
         confirm_wind: "wind calibrated",
         look: "screen",
@@ -448,6 +458,8 @@ pub const ENGLISH: Words = Words {
     name: NameWords {
         doing: english::doing,
         not_now: english::not_now,
+        question: english::question,
+        answer: english::answer,
         condition: english::condition,
         helm: english::helm,
         sea: english::sea,
@@ -470,6 +482,31 @@ mod english {
             Doing::HoveTo => "hove-to",
             Doing::Anchored => "anchored",
             Doing::Moored => "moored",
+        }
+    }
+
+    pub(super) fn question(question: Question) -> &'static str {
+        match question {
+            Question::OldChange => "set since the stop?",
+            Question::OldCall => "does the call stand?",
+            Question::OldHands => "hands as before?",
+            Question::IsItSet => "is it set?",
+            Question::OnDeck => "called: on deck?",
+            Question::CarryOn => "reduce, or carry on?",
+        }
+    }
+
+    pub(super) fn answer(question: Question, reply: Reply) -> &'static str {
+        match (question, reply) {
+            (Question::OldChange | Question::IsItSet, Reply::Yes) => "set",
+            (Question::OldCall, Reply::Yes) => "stands",
+            (Question::OldCall, Reply::No) => "over",
+            (Question::OldHands, Reply::Yes) => "yes",
+            (Question::OldChange | Question::OldHands, Reply::No) => "no",
+            (Question::IsItSet | Question::OnDeck, Reply::No) => "not yet",
+            (Question::OnDeck, Reply::Yes) => "on deck",
+            (Question::CarryOn, Reply::Yes) => "reduce",
+            (Question::CarryOn, Reply::No) => "carry on",
         }
     }
 
@@ -618,6 +655,12 @@ mod tests {
             k.yes,
         ] {
             assert!(label.chars().count() * 5 <= 128 / 3, "{label}");
+        }
+        for question in Question::ALL {
+            for reply in [Reply::No, Reply::Yes] {
+                let label = english::answer(question, reply);
+                assert!(label.chars().count() * 5 <= 128 / 3, "{label}");
+            }
         }
     }
 }

@@ -180,6 +180,11 @@ impl Alert {
         )
     }
 
+    /// Whether it has gone on to the bunk and nobody has answered.
+    pub const fn is_at_bunk(&self) -> bool {
+        self.escalation > 0 && self.is_unacknowledged()
+    }
+
     /// What should sound where.
     pub const fn sounds(&self, priority: Option<Priority>) -> Sounds {
         match (self.state, self.escalation) {

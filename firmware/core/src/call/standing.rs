@@ -244,10 +244,10 @@ impl Standing {
         if self.order_at_once(moment, now) {
             turn = Turn::Turned;
         }
-        if self.call.is_threat() && (self.is_worse(now) || self.asks_whether_to_go_on(moment, now))
-        {
+        if self.call.is_threat() && self.is_worse(now) {
             turn = Turn::Turned;
         }
+        self.track_ready(moment, now);
         if (self.call, self.alert.id) != before {
             turn = Turn::Turned;
         }
@@ -517,18 +517,27 @@ impl Standing {
         left_s.is_some_and(|left_s| left_s + missing_s <= self.sums.change_s)
     }
 
-    /// Hovering, acknowledged and ready, it asks once: reduce and rest, or
-    /// carry on?
-    fn asks_whether_to_go_on(&mut self, moment: &Moment, now: Timestamp) -> bool {
+    fn track_ready(&mut self, moment: &Moment, now: Timestamp) {
         let is_ready = self.call == Call::Prepare
             && self.alert.state == AlertState::Acknowledged
             && moment.preparation == Preparation::Ready;
         self.ready.track(is_ready, now);
-        if self.has_asked || !self.ready.has_held(READY_ASKS, now) {
-            return false;
+        self.has_asked |= self.ready.has_held(READY_ASKS, now);
+    }
+
+    /// Whether it has hovered, acknowledged and ready, so long that the crew
+    /// is asked once: reduce and rest, or carry on?
+    pub const fn asks_whether_to_go_on(&self) -> bool {
+        self.has_asked
+    }
+
+    /// Whether soonest runs down by a clock: that of a squall which is nearer
+    /// than the wind, or of a forecast that calls.
+    pub fn is_by_clock(&self) -> bool {
+        match self.clock_s {
+            Some(clock_s) => self.soonest.get().is_none_or(|wind_s| clock_s <= wind_s),
+            None => self.is_led_by_forecast(),
         }
-        self.has_asked = true;
-        self.alert.sound_again(now)
     }
 
     /// A person acknowledges. Says whether there was anything.

@@ -17,7 +17,8 @@ pub use limits::{
     true_wind_for_round_up,
 };
 pub use time::{
-    Circumstances, Feasibility, Job, Obstacle, Steering, call_time, deadline, route_time,
+    Circumstances, Feasibility, Job, Mustering, Obstacle, Steering, call_time, deadline, muster_s,
+    route_time,
 };
 pub use wanted::{Buys, buys, wanted_items};
 

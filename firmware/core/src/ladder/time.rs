@@ -46,6 +46,17 @@ pub struct Circumstances {
     pub rigging: [Rigging; MAX_RIGGED],
     /// Whether somebody has vouched for limits and times.
     pub confirmed: Confirmation,
+    /// Who has been called and is on the way.
+    pub mustering: Mustering,
+}
+
+/// People who have been called and are on the way.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Mustering {
+    /// How many.
+    pub people: u8,
+    /// Seconds since they answered.
+    pub gone_s: f64,
 }
 
 impl Circumstances {
@@ -64,6 +75,10 @@ impl Circumstances {
             readiness: [Readiness::Open; MAX_ITEMS],
             rigging: [Rigging::Cleared; MAX_RIGGED],
             confirmed: Confirmation::Confirmed,
+            mustering: Mustering {
+                people: 0,
+                gone_s: 0.0,
+            },
         }
     }
 
@@ -182,7 +197,12 @@ pub fn route_time(
         }
         let working = there.saturating_sub(steering.hands());
         let change_min: f64 = route.iter().map(|change| minutes_by(change, working)).sum();
-        let time = Stretch::of(crew, now).time(muster_min(crew, called), steps.minutes, change_min);
+        let mut time =
+            Stretch::of(crew, now).time(muster_min(crew, called), steps.minutes, change_min);
+        if called > 0 && called <= now.mustering.people {
+            let ready_s = Stretch::of(crew, now).seconds(muster_min(crew, 0));
+            time.muster_s = (time.muster_s - now.mustering.gone_s.max(0.0)).max(ready_s);
+        }
         if best.is_none_or(|job| time.total_s() < job.time.total_s()) {
             best = Some(Job {
                 time,
@@ -336,14 +356,17 @@ impl Stretch {
         }
     }
 
+    fn seconds(&self, minutes: f64) -> f64 {
+        minutes * 60.0 * self.factor
+    }
+
     /// A slow crew is slow at everything, so the spread is that of the whole.
     fn time(&self, muster_min: f64, setup_min: f64, change_min: f64) -> CallTime {
-        let seconds = |minutes: f64| minutes * 60.0 * self.factor;
-        let whole = seconds(muster_min + setup_min + change_min);
+        let whole = self.seconds(muster_min + setup_min + change_min);
         CallTime {
-            muster_s: seconds(muster_min),
-            setup_s: seconds(setup_min),
-            change_s: seconds(change_min),
+            muster_s: self.seconds(muster_min),
+            setup_s: self.seconds(setup_min),
+            change_s: self.seconds(change_min),
             spread_s: whole * self.spread,
         }
     }
@@ -360,6 +383,12 @@ fn sea_factor(crew: &Crew, sea: Sea) -> f64 {
     };
     let lesser = crew.sea_factors.iter().take(up_to);
     lesser.copied().fold(1.0, f64::max)
+}
+
+/// Seconds from an answer at the bunk to being on deck, under these
+/// circumstances.
+pub fn muster_s(crew: &Crew, now: &Circumstances) -> f64 {
+    Stretch::of(crew, now).seconds(crew.muster_minutes.max(0.0))
 }
 
 fn muster_min(crew: &Crew, called: u8) -> f64 {

@@ -3,7 +3,7 @@
 use super::Watch;
 use super::deck::Asking;
 use super::judge::sums;
-use crate::act::{Act, Hands, Readiness};
+use crate::act::{Act, Readiness};
 use crate::event::{Call, EventKind, Saying};
 use crate::instruments::Confirmation;
 use crate::ladder::{ItemId, PlanId};
@@ -41,10 +41,10 @@ impl Watch {
                     self.tell(EventKind::Said(Saying::Rigged(item, rigging)));
                 }
             }
-            Act::Hands(hands) => self.take_hands(hands),
+            Act::Hands(hands) => self.say_hands(hands),
             Act::WatchChanged => {
                 if let Some(hands) = self.change_watch() {
-                    self.take_hands(hands);
+                    self.say_hands(hands);
                 }
             }
             Act::Condition(condition) => {
@@ -73,10 +73,10 @@ impl Watch {
                 self.hand_ahead.read(speed.get());
                 self.tell(EventKind::Said(Saying::WindByHand(speed)));
             }
-            Act::Wake => {
-                self.deck.wake(self.now);
-                self.tell(EventKind::Said(Saying::Woken));
-            }
+            Act::Wake => self.wake(),
+            Act::UpAtBunk => self.up_at_bunk(),
+            Act::OnDeck => self.on_deck(),
+            Act::Answer { to, reply } => self.take_answer(to, reply),
             Act::ConfirmLimits => {
                 self.deck.limits = Confirmation::Confirmed;
                 self.tell(EventKind::Said(Saying::LimitsConfirmed));
@@ -97,7 +97,7 @@ impl Watch {
     fn acknowledge(&mut self) {
         let call = self.standing.acknowledge(self.now);
         let blind = self.blindness.acknowledge(self.now);
-        let asked = core::mem::take(&mut self.deck.asks.sound) == Asking::Aloud;
+        let asked = self.questions.acknowledge();
         let hinted = core::mem::take(&mut self.moment.sound) == Asking::Aloud;
         if call || blind || asked || hinted {
             self.tell(EventKind::Acknowledge);
@@ -109,7 +109,7 @@ impl Watch {
         self.blindness.silence(self.now);
     }
 
-    fn start(&mut self) {
+    pub(super) fn start(&mut self) {
         // Begun already: pressed again, it buys no more time.
         if self.deck.manoeuvre.is_some() {
             return;
@@ -117,6 +117,7 @@ impl Watch {
         let Some(choice) = &self.assessment.choice else {
             return;
         };
+        self.deck.restored.change = None;
         self.deck.manoeuvre = Some(Manoeuvre {
             to: choice.to,
             since: self.now,
@@ -137,7 +138,7 @@ impl Watch {
         }
     }
 
-    fn enter_plan(&mut self, plan: PlanId) {
+    pub(super) fn enter_plan(&mut self, plan: PlanId) {
         if self.boat.ladder.plan(plan).is_none() {
             return;
         }
@@ -199,13 +200,7 @@ impl Watch {
         }
     }
 
-    fn take_hands(&mut self, hands: Hands) {
-        self.deck.hands = hands;
-        self.moment.forget_answer();
-        self.tell_hands();
-    }
-
-    fn tell_hands(&mut self) {
+    pub(super) fn tell_hands(&mut self) {
         self.assess_quietly();
         self.tell(EventKind::Hands(self.deck.hands, self.deck.condition));
     }

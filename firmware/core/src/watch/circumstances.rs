@@ -30,6 +30,7 @@ impl Watch {
         now.tws_kn = self.level_kn();
         now.close_reach_kn = CLOSE_REACH_KN;
         now.confirmed = self.deck.limits;
+        now.mustering = self.bunk.mustering(self.now);
         for (known, was) in now.readiness.iter_mut().zip(&self.deck.readiness) {
             *known = *was;
         }

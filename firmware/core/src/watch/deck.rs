@@ -19,9 +19,6 @@ use crate::view::{Manoeuvre, PlanView, PutOff};
 /// A squall that was seen keeps calling this long after it was due.
 const SQUALL_KEEPS: Duration = Duration::from_secs(30 * 60);
 
-/// It goes on asking this often, seconds: the longest that a warning may wait
-/// to be repeated (MSC.302(87) 7.4, from memory).
-const ASKS_EVERY_S: f64 = 300.0;
 /// A squall may be here so long before it was due.
 const SQUALL_EARLY: Duration = Duration::from_secs(10 * 60);
 /// Its wind has gone once it has stayed under this share of the limit...
@@ -29,8 +26,9 @@ const GONE_SHARE: f64 = 0.8;
 /// ...for so long: a squall seldom has a second blow after ten minutes (common
 /// practice, no source); one of them is in the mean.
 const GONE_AFTER: Duration = Duration::from_secs(9 * 60);
-/// The wake key sounds at the bunk this long.
-const WAKE: Duration = Duration::from_secs(20);
+/// Who is on deck is known for so long without power: by then whoever was
+/// called for it has come up. Common practice, no source.
+const HANDS_ARE_KNOWN: Duration = Duration::from_secs(30 * 60);
 
 /// See the module.
 #[derive(Clone, Debug)]
@@ -48,12 +46,11 @@ pub(crate) struct Deck {
     pub(crate) manoeuvre: Option<Manoeuvre>,
     /// The call that stood when it was begun.
     pub(crate) begun_at: Call,
-    /// When it is next asked whether it is set, and whether that sounds.
-    pub(crate) asks: Asks,
     pub(crate) not_now: Option<PutOff>,
     pub(crate) squall: Option<Squall>,
     pub(crate) dark_declined_day: Option<i64>,
-    woken_until: Timestamp,
+    /// What was saved and is too old to be believed.
+    pub(crate) restored: Restored,
 }
 
 /// A squall that was seen.
@@ -71,36 +68,12 @@ pub(crate) struct Squall {
     passage: Passage,
 }
 
-/// Asking whether a change that has used up its time is set.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(crate) struct Asks {
-    asked: u32,
-    pub(crate) sound: Asking,
-}
-
 /// Whether it is being asked.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(crate) enum Asking {
     #[default]
     Still,
     Aloud,
-}
-
-impl Asks {
-    /// Aloud at the booked time, at one and a half times, and on from there.
-    fn look(&mut self, manoeuvre: &Manoeuvre, now: Timestamp) {
-        let booked_s = manoeuvre.booked_s;
-        let late_s = now.secs_since(manoeuvre.since) - booked_s;
-        let due = match late_s {
-            late if late < 0.0 => 0,
-            late if late < booked_s * 0.5 => 1,
-            late => 2 + ((late - booked_s * 0.5) / ASKS_EVERY_S) as u32,
-        };
-        if due > self.asked {
-            self.asked = due;
-            self.sound = Asking::Aloud;
-        }
-    }
 }
 
 /// How far a squall has passed over.
@@ -141,6 +114,26 @@ pub struct SavedChange {
     /// Whole seconds left of what was booked; 0 where it has used them up, and
     /// it is asked whether it is set.
     pub left_s: u32,
+}
+
+/// What of it is older than its own work: it is asked for by key, and not
+/// believed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct TooOld {
+    /// The call.
+    pub call: bool,
+    /// The change under way.
+    pub change: bool,
+    /// Who is on deck and who below.
+    pub hands: bool,
+}
+
+/// What was saved and waits for the crew's word.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Restored {
+    pub(crate) call: Option<SavedCall>,
+    pub(crate) change: Option<SavedChange>,
+    pub(crate) hands: Option<Hands>,
 }
 
 /// Which forecast was in use.
@@ -189,14 +182,18 @@ pub struct Saved {
     pub call: Option<SavedCall>,
     /// A change under way.
     pub change: Option<SavedChange>,
+    /// What of this is not believed any more.
+    pub too_old: TooOld,
 }
 
 impl Saved {
     /// The same so much later: a squall has come nearer, or is over.
     pub fn aged(mut self, span: Duration) -> Saved {
-        // Older than its own work it is asked for, not believed.
         let off_s = u32::try_from(span.as_secs()).unwrap_or(u32::MAX);
-        self.call = self.call.filter(|call| off_s <= call.work_s);
+        let old = &mut self.too_old;
+        old.call |= self.call.is_some_and(|call| off_s > call.work_s);
+        old.change |= self.change.is_some_and(|change| off_s > change.left_s);
+        old.hands |= span > HANDS_ARE_KNOWN;
         self.change = self.change.map(|change| SavedChange {
             left_s: change.left_s.saturating_sub(off_s),
             ..change
@@ -278,11 +275,10 @@ impl Deck {
             wind: boat.instruments.wind_confirmed,
             manoeuvre: None,
             begun_at: Call::None,
-            asks: Asks::default(),
             not_now: None,
             squall: None,
             dark_declined_day: None,
-            woken_until: Timestamp::ZERO,
+            restored: Restored::default(),
         }
     }
 
@@ -300,12 +296,20 @@ impl Deck {
             *now = *was;
         }
         deck.hands = saved.hands;
+        let old = saved.too_old;
+        if old.hands {
+            deck.restored.hands = Some(saved.hands);
+            deck.hands = fewest_on_deck(saved.hands);
+        }
+        deck.restored.call = saved.call.filter(|_| old.call);
         deck.condition = saved.condition;
         deck.helm = saved.helm;
         deck.doing = saved.doing;
         deck.sea = saved.sea;
         let is_known = |change: &SavedChange| boat.ladder.plan(change.to).is_some();
-        deck.manoeuvre = saved.change.filter(is_known).map(|change| Manoeuvre {
+        let change = saved.change.filter(is_known);
+        deck.restored.change = change.filter(|_| old.change);
+        deck.manoeuvre = change.filter(|_| !old.change).map(|change| Manoeuvre {
             to: change.to,
             since: now,
             booked_s: f64::from(change.left_s),
@@ -324,11 +328,15 @@ impl Deck {
 
     /// All that outlives a restart, but for the forecast.
     pub(crate) fn saved(&self, now: Timestamp) -> Saved {
+        let change = self.manoeuvre.map(|it| SavedChange {
+            to: it.to,
+            left_s: (it.booked_s - now.secs_since(it.since)).max(0.0) as u32,
+        });
         Saved {
             plan: self.plan.id,
             readiness: self.readiness.clone(),
             rigging: self.rigging.clone(),
-            hands: self.hands,
+            hands: self.restored.hands.unwrap_or(self.hands),
             condition: self.condition,
             helm: self.helm,
             doing: self.doing,
@@ -338,11 +346,13 @@ impl Deck {
             squall: self.squall.map(|squall| squall.saved(now)),
             forecast: SavedForecast::OfTheBoat,
             heel: LearntHeel::default(),
-            call: None,
-            change: self.manoeuvre.map(|it| SavedChange {
-                to: it.to,
-                left_s: (it.booked_s - now.secs_since(it.since)).max(0.0) as u32,
-            }),
+            call: self.restored.call,
+            change: self.restored.change.or(change),
+            too_old: TooOld {
+                call: self.restored.call.is_some(),
+                change: self.restored.change.is_some(),
+                hands: self.restored.hands.is_some(),
+            },
         }
     }
 
@@ -377,15 +387,6 @@ impl Deck {
         }
     }
 
-    /// Calls the hands below.
-    pub(crate) fn wake(&mut self, now: Timestamp) {
-        self.woken_until = now.after(WAKE);
-    }
-
-    pub(crate) fn is_waking(&self, now: Timestamp) -> bool {
-        now < self.woken_until
-    }
-
     /// A plan is set: it ends a begun change, and what a change used up has
     /// to be made ready again.
     pub(crate) fn set_plan(&mut self, ladder: &Ladder, plan: PlanId, now: Timestamp) {
@@ -405,6 +406,8 @@ impl Deck {
             confirmed: Some(now),
         };
         self.manoeuvre = None;
+        self.restored.change = None;
+        self.restored.call = None;
         self.not_now = None;
         if let Some(squall) = &mut self.squall {
             if plan > before {
@@ -424,10 +427,6 @@ impl Deck {
         {
             self.squall = None;
         }
-        match &self.manoeuvre {
-            Some(manoeuvre) => self.asks.look(manoeuvre, now),
-            None => self.asks = Asks::default(),
-        }
         if self.not_now.is_some_and(|put_off| now >= put_off.until) {
             self.not_now = None;
         }
@@ -440,6 +439,15 @@ impl Deck {
             until: now.after(Duration::from_secs(minutes * 60)),
             because,
         });
+    }
+}
+
+/// The most cautious that these people can be reckoned with.
+fn fewest_on_deck(hands: Hands) -> Hands {
+    let on_deck = hands.on_deck.min(1);
+    Hands {
+        on_deck,
+        below: hands.below.saturating_add(hands.on_deck - on_deck),
     }
 }
 

@@ -87,6 +87,7 @@ impl Watch {
         } else {
             self.raise_or_rest(&moment);
         }
+        self.ask();
         self.tell_turns();
         self.look_for_hints();
         self.tell_summary();

@@ -9,6 +9,8 @@
 //! acts replays to the same ones.
 
 mod acts;
+mod answers;
+mod bunk;
 mod circumstances;
 mod deck;
 mod doubts;
@@ -20,11 +22,14 @@ mod limits;
 mod lit;
 mod moment;
 mod point;
+mod questions;
 mod show;
 mod tell;
 mod utc;
 mod weighed;
 
+#[cfg(test)]
+mod asked;
 #[cfg(test)]
 mod faults;
 #[cfg(test)]
@@ -41,7 +46,7 @@ use core::time::Duration;
 use heapless::Deque;
 
 pub use crate::call::standing::SavedCall;
-pub use deck::{Met, Saved, SavedChange, SavedForecast, SavedSquall};
+pub use deck::{Met, Saved, SavedChange, SavedForecast, SavedSquall, TooOld};
 
 use crate::act::Act;
 use crate::ahead::{Ahead, HandAhead};
@@ -54,6 +59,7 @@ use crate::picture::Picture;
 use crate::reading::Reading;
 use crate::time::{Timestamp, UtcFix};
 use crate::view::{TREND_MINUTES, TrendMinute, View};
+use bunk::Bunk;
 use deck::Deck;
 use doubts::{DoingDoubt, PlanDoubt};
 use dusk::DuskHere;
@@ -62,6 +68,7 @@ use hints::Hinted;
 use judge::{Assessment, Measured};
 use lit::Lit;
 use point::HeldPoint;
+use questions::Questions;
 use utc::HeldUtc;
 use weighed::LastGoodMoment;
 
@@ -80,6 +87,8 @@ pub struct Watch {
     hand_ahead: HandAhead,
     heel_ahead: Ahead,
     deck: Deck,
+    bunk: Bunk,
+    questions: Questions,
     standing: Standing,
     blindness: Blindness,
     ids: Ids,
@@ -123,7 +132,7 @@ impl Watch {
         let bunk_after = Duration::from_secs(u64::from(calling.bunk_after_s));
         let mut standing = Standing::new(least, bunk_after, now);
         let call = saved.and_then(|saved| saved.call);
-        if let Some(call) = &call {
+        if let Some(call) = call.as_ref().filter(|_| deck.restored.call.is_none()) {
             standing.restore(call, now);
         }
         Watch {
@@ -139,6 +148,8 @@ impl Watch {
             point: HeldPoint::default(),
             trim_deg: None,
             assessment: Assessment::default(),
+            bunk: Bunk::Quiet,
+            questions: Questions::default(),
             was_handled: false,
             hinted: Hinted::default(),
             moment: LastGoodMoment::default(),
@@ -214,11 +225,12 @@ impl Watch {
 
     /// What is worth keeping when the power fails.
     pub fn saved(&self) -> Saved {
+        let deck = self.deck.saved(self.now);
         Saved {
             forecast: self.forecast.saved(),
             heel: self.picture.learnt_heel(),
-            call: self.standing.saved(),
-            ..self.deck.saved(self.now)
+            call: self.standing.saved().or(deck.call),
+            ..deck
         }
     }
 

@@ -3,11 +3,11 @@
 use heapless::Vec;
 
 use super::Watch;
+use super::bunk::Bunk;
 use super::deck::Asking;
 use super::dusk::Dusk;
 use super::judge::Watching;
 use crate::call::alert::Alert;
-use crate::call::threat::Against;
 use crate::event::{Call, Priority};
 use crate::ladder::{Buys, Limit, buys, effective_limit, wanted_items};
 use crate::outlook::HORIZON_S;
@@ -28,6 +28,11 @@ impl Watch {
         view.doing = self.deck.doing;
         view.call = self.show_call();
         view.sounds = self.sounds();
+        view.question = self.questions.first();
+        if let Some(question) = view.question {
+            view.question_words = self.question_words(question);
+        }
+        view.muster_left_s = self.bunk.left_s(self.now);
         view.ladder = self.show_ladder();
         view.plan = self.deck.plan;
         view.next = self.assessment.choice.as_ref().map(|choice| choice.to);
@@ -88,14 +93,14 @@ impl Watch {
         }
     }
 
-    fn sounds(&self) -> Sounds {
+    pub(super) fn sounds(&self) -> Sounds {
         let call = self
             .standing
             .alert()
             .sounds(self.standing.call().priority());
         let blind = self.blindness.alert().sounds(self.blindness.priority());
-        let woken = self.deck.is_waking(self.now).then_some(Priority::Warning);
-        let asks = (self.deck.asks.sound == Asking::Aloud).then_some(Priority::Warning);
+        let woken = (self.bunk == Bunk::Called).then_some(Priority::Warning);
+        let asks = self.questions.sounds().then_some(Priority::Warning);
         let hint = (self.moment.sound == Asking::Aloud).then_some(Priority::Warning);
         Sounds {
             cockpit: call.cockpit.max(blind.cockpit).max(asks).max(hint),
@@ -118,9 +123,9 @@ impl Watch {
             cause: self.call_cause(),
             why: self.sentence(),
             minutes_in_hand: self.minutes_in_hand(),
-            pace: match self.standing.lead().map(|lead| lead.against) {
-                Some(Against::Squall | Against::Forecast) if call.is_threat() => Pace::Clock,
-                _ => Pace::Wind,
+            pace: match self.standing.is_by_clock() {
+                true => Pace::Clock,
+                false => Pace::Wind,
             },
             soonest_s: self.soonest_s(),
             promise: self.soonest_s().map(|_| self.setting()),

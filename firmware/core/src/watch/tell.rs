@@ -4,7 +4,7 @@ use core::time::Duration;
 
 use super::Watch;
 use super::judge::{Measured, Watching};
-use crate::act::{Helm, Rigging};
+use crate::act::{Helm, Question, Reply, Rigging};
 use crate::call::blind::BlindReason;
 use crate::call::sentence::sentence;
 use crate::event::{
@@ -116,6 +116,7 @@ impl Watch {
             EventKind::Fault(_, FaultTurn::Ended)
             | EventKind::Source(..)
             | EventKind::Clock(ClockTurn::Withdrawn, _) => None,
+            EventKind::Ask(_) => Some(Priority::Warning),
             _ => self.shown_call().priority(),
         }
     }
@@ -145,6 +146,7 @@ impl Watch {
     fn why_of(&self, kind: &EventKind) -> Text<96> {
         match kind {
             EventKind::Call | EventKind::Summary => self.sentence(),
+            EventKind::Ask(question) => self.question_words(*question),
             EventKind::Plan => format(format_args!("{} is set", self.plan_name())),
             EventKind::Start => text("the crew has begun"),
             EventKind::GivenUp => text("the change was given up"),
@@ -246,11 +248,34 @@ fn clock(turn: ClockTurn, jump: &ClockJump) -> Text<96> {
     ))
 }
 
+const fn answered(question: Question, reply: Reply) -> &'static str {
+    match (question, reply) {
+        (Question::OldChange, Reply::Yes) => "the change begun before the stop is set",
+        (Question::OldChange, Reply::No) => "the change begun before the stop is not being made",
+        (Question::OldCall, Reply::Yes) => "the call of before the stop stands",
+        (Question::OldCall, Reply::No) => "the call of before the stop is over",
+        (Question::OldHands, Reply::Yes) => "the hands are as before the stop",
+        (Question::OldHands, Reply::No) => "the hands are not as before the stop",
+        (Question::IsItSet, Reply::Yes) => "set",
+        (Question::IsItSet, Reply::No) => "not set yet",
+        (Question::OnDeck, Reply::Yes) => "on deck",
+        (Question::OnDeck, Reply::No) => "not on deck yet",
+        (Question::CarryOn, Reply::Yes) => "reduce and rest",
+        (Question::CarryOn, Reply::No) => "carry on",
+    }
+}
+
 impl Saying {
     fn words(self) -> Text<96> {
         match self {
             Saying::NotNow(minutes, _) => format(format_args!("not now, for {minutes} min")),
             Saying::Woken => text("the other hand is called"),
+            Saying::UpAtBunk(0) => text("answered at the bunk"),
+            Saying::UpAtBunk(muster_s) => format(format_args!(
+                "answered at the bunk: on deck in {} min",
+                muster_s.div_ceil(60)
+            )),
+            Saying::Answered(question, reply) => text(answered(question, reply)),
             Saying::Sea(Some(_)) => text("sea state set by hand"),
             Saying::Sea(None) => text("sea state judged by wind and motion"),
             Saying::Rigged(_, Rigging::Rigged) => text("set: in the way of a change"),

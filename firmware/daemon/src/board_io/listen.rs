@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use cringle_boards::key::{self, KeyEvent, KeyName, KeySource};
+use cringle_core::act::Act;
 use cringle_core::time::Timestamp;
 use cringle_screen::ui::{Key, Press};
 use tokio::sync::mpsc;
@@ -78,6 +79,11 @@ fn input(event: KeyEvent) -> Option<Input> {
         KeyName::Left => Key::Left,
         KeyName::Middle => Key::Middle,
         KeyName::Right => Key::Right,
+        // Whoever is half asleep may hold it: any press but a lashing counts.
+        KeyName::Bunk => {
+            let is_hand = event.press != key::Press::Stuck;
+            return is_hand.then_some(Input::Act(Act::UpAtBunk));
+        }
     };
     match event.press {
         key::Press::Short => Some(Input::Key(key, Press::Short)),

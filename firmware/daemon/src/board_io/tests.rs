@@ -13,6 +13,7 @@ use cringle_boards::frame::{Depth, Frame, Geometry};
 use cringle_boards::key::{KeyEvent, KeyFault, KeyName, KeySource, Press};
 use cringle_boards::panel::{Brightness, Change, Chip, Haste, Kept, RedrawLimits};
 use cringle_boards::sound::{Horn, Level, Sounder};
+use cringle_core::act::Act;
 use cringle_core::event::{Call, EventKind};
 use cringle_screen::panel::Panel as GlassKind;
 use cringle_screen::samples;
@@ -147,6 +148,34 @@ impl KeySource for Hands {
 
     fn next_deadline(&self) -> Option<Timestamp> {
         None
+    }
+}
+
+#[test]
+fn any_press_of_the_key_at_the_bunk_but_a_lashing_is_up_at_the_bunk() {
+    struct Bunk(Press);
+    impl KeySource for Bunk {
+        fn wait(&mut self, _: Duration) {}
+        fn presses(&mut self, _: Timestamp) -> Result<Vec<KeyEvent>, KeyFault> {
+            Ok(vec![KeyEvent {
+                key: KeyName::Bunk,
+                press: self.0,
+            }])
+        }
+        fn stuck(&self) -> Vec<KeyName> {
+            Vec::new()
+        }
+        fn next_deadline(&self) -> Option<Timestamp> {
+            None
+        }
+    }
+    for (press, inputs) in [
+        (Press::Short, vec![Input::Act(Act::UpAtBunk)]),
+        (Press::Long, vec![Input::Act(Act::UpAtBunk)]),
+        (Press::Stuck, vec![]),
+    ] {
+        let mut listener = Listener::new(Box::new(Bunk(press)), Faults::default());
+        assert_eq!(listener.presses(Timestamp::ZERO), inputs);
     }
 }
 

@@ -138,6 +138,16 @@ pub(super) struct More {
     t_held: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     t_told: Option<f64>,
+    /// What the crew is asked, or has answered.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ask: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    reply: Option<&'static str>,
+    /// "called", or "up".
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bunk: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    muster_s: Option<u32>,
 }
 
 impl More {
@@ -160,6 +170,10 @@ fn more(kind: &EventKind, names: &Names) -> More {
         | EventKind::Plan
         | EventKind::Summary => More::default(),
         EventKind::Hint(hint) => hint_fields(*hint, names),
+        EventKind::Ask(question) => More {
+            ask: Some(question.word()),
+            ..More::default()
+        },
         EventKind::Setup(item, readiness) => More {
             item: Some(names.item(*item)),
             ready: Some(*readiness == Readiness::Ready),
@@ -243,15 +257,29 @@ fn said_fields(saying: Saying, names: &Names) -> More {
             confirmed: Some("wind"),
             ..none
         },
-        Saying::Woken | Saying::DarkDeclined => none,
+        Saying::Woken => More {
+            bunk: Some("called"),
+            ..none
+        },
+        Saying::UpAtBunk(muster_s) => More {
+            bunk: Some("up"),
+            muster_s: Some(muster_s),
+            ..none
+        },
+        Saying::Answered(question, reply) => More {
+            ask: Some(question.word()),
+            reply: Some(reply.word()),
+            ..none
+        },
+        Saying::DarkDeclined => none,
     }
 }
 
 /// Each saying stands under the contract's word nearest to it.
 fn said_word(saying: Saying) -> &'static str {
     match saying {
-        Saying::NotNow(..) | Saying::DarkDeclined => "acknowledge",
-        Saying::Woken => "hands",
+        Saying::NotNow(..) | Saying::DarkDeclined | Saying::Answered(..) => "acknowledge",
+        Saying::Woken | Saying::UpAtBunk(_) => "hands",
         Saying::Rigged(..) => "setup",
         Saying::Sea(_)
         | Saying::WindByHand(_)
@@ -283,6 +311,7 @@ fn kind_word(kind: &EventKind) -> &'static str {
     match kind {
         EventKind::Call => "call",
         EventKind::Hint(_) => "hint",
+        EventKind::Ask(_) => "ask",
         EventKind::Acknowledge => "acknowledge",
         EventKind::Start => "start",
         EventKind::GivenUp => "given_up",
@@ -308,7 +337,7 @@ fn rounded(number: Option<f64>, parts: f64) -> Option<f64> {
 #[cfg(test)]
 pub(super) mod tests {
     use super::*;
-    use cringle_core::act::{Helm, NotNow};
+    use cringle_core::act::{Helm, NotNow, Question, Reply};
     use cringle_core::event::{Call, Cause, Priority};
     use cringle_core::fault::Fault;
     use cringle_core::ladder::PlanId;
@@ -390,6 +419,23 @@ pub(super) mod tests {
             (&"helm".into(), &"hand".into())
         );
         assert_eq!(line(EventKind::GivenUp)["event"], "given_up");
+    }
+
+    #[test]
+    fn a_question_its_answer_and_the_bunk_are_told() {
+        let ask = line(EventKind::Ask(Question::IsItSet));
+        assert_eq!((&ask["event"], &ask["ask"]), (&"ask".into(), &"set".into()));
+        let said = |saying| line(EventKind::Said(saying));
+        let answered = said(Saying::Answered(Question::OnDeck, Reply::No));
+        assert_eq!(answered["event"], "acknowledge");
+        assert_eq!(
+            (&answered["ask"], &answered["reply"]),
+            (&"on_deck".into(), &"no".into())
+        );
+        assert_eq!(said(Saying::Woken)["bunk"], "called");
+        let up = said(Saying::UpAtBunk(420));
+        assert_eq!((&up["event"], &up["bunk"]), (&"hands".into(), &"up".into()));
+        assert_eq!(up["muster_s"], 420);
     }
 
     #[test]

@@ -24,6 +24,7 @@ fn what(event: &Event, names: &Names) -> String {
     match &event.kind {
         EventKind::Call => call(event, names),
         EventKind::Hint(hint) => format!("hint: {}", hint_words(*hint, names)),
+        EventKind::Ask(_) => event.why.as_str().into(),
         EventKind::Acknowledge => format!("acknowledged: {}", event.call.word()),
         EventKind::Start => format!("begun: {}", change(event, names)),
         EventKind::GivenUp => format!("given up: {}", change(event, names)),
@@ -82,6 +83,8 @@ fn said(saying: Saying, event: &Event, names: &Names) -> String {
         Saying::Sea(Some(sea)) => plain(sea.word()),
         Saying::Rigged(item, _) => names.rigged(item),
         Saying::Woken
+        | Saying::UpAtBunk(_)
+        | Saying::Answered(..)
         | Saying::Sea(None)
         | Saying::WindByHand(_)
         | Saying::SquallSeen(..)

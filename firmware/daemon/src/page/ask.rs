@@ -1,6 +1,6 @@
 //! What a browser asks for: acts and presses, with the key.
 
-use cringle_core::act::{Act, Condition, Doing, Hands, Helm, NotNow, Readiness};
+use cringle_core::act::{Act, Condition, Doing, Hands, Helm, NotNow, Question, Readiness, Reply};
 use cringle_core::event::Call;
 use cringle_core::ladder::{ItemId, PlanId};
 use cringle_core::units::Knots;
@@ -15,7 +15,8 @@ use crate::words::Word;
 
 /// What the acts are called, for whoever asks for another.
 const ACTS: &str = "acknowledge, silence, started, given_up, plan, setup, doing, hands, \
-                    condition, helm, squall, not_now, wake or forecast";
+                    condition, helm, squall, not_now, wake, up_at_bunk, \
+                    on_deck, answer or forecast";
 
 /// Why something is not done.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -44,6 +45,8 @@ struct Asked {
     because: Option<String>,
     condition: Option<String>,
     helm: Option<String>,
+    question: Option<String>,
+    reply: Option<String>,
     rows: Option<Vec<foretell::Written>>,
 }
 
@@ -171,6 +174,24 @@ impl Asked {
                 because: word::<NotNow>("because", &self.because)?,
             },
             "wake" => Act::Wake,
+            "up_at_bunk" if view.sounds.bunk.is_none() => {
+                return wrong("nobody has been called at the bunk");
+            }
+            "up_at_bunk" => Act::UpAtBunk,
+            "on_deck" if view.muster_left_s.is_none() => {
+                return wrong("nobody is on the way: give hands");
+            }
+            "on_deck" => Act::OnDeck,
+            "answer" => {
+                let to = word::<Question>("question", &self.question)?;
+                if view.question != Some(to) {
+                    return wrong(format!("\"{}\" is not being asked", to.word()));
+                }
+                Act::Answer {
+                    to,
+                    reply: word::<Reply>("reply", &self.reply)?,
+                }
+            }
             other => return wrong(format!("no act \"{other}\": give {ACTS}")),
         })
     }
@@ -320,6 +341,11 @@ mod tests {
             "give 20 to 60",
         );
         mends(r#""act":"doing","doing":"flying""#, "give sailing");
+        mends(r#""act":"on_deck""#, "nobody is on the way");
+        mends(
+            r#""act":"answer","question":"set","reply":"yes""#,
+            "is not being asked",
+        );
         mends(r#""act":"acknowledge","loud":true"#, "unknown field");
     }
 

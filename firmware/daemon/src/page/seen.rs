@@ -4,7 +4,7 @@
 //! never 0. Words come from the screens' own table, so that page and screen
 //! never say two things.
 
-use cringle_core::act::{Readiness, Rigging};
+use cringle_core::act::{Readiness, Reply, Rigging};
 use cringle_core::event::Call;
 use cringle_core::instruments::Confirmation;
 use cringle_core::ladder::PlanId;
@@ -168,6 +168,13 @@ fn call(view: &View) -> Value {
             "cockpit": view.sounds.cockpit.map(|it| it.word()),
             "bunk": view.sounds.bunk.map(|it| it.word()),
         },
+        "question": view.question.map(|it| json!({
+            "ask": it.word(),
+            "words": view.question_words.as_str(),
+            "no": (ENGLISH.name.answer)(it, Reply::No),
+            "yes": (ENGLISH.name.answer)(it, Reply::Yes),
+        })),
+        "muster_left_s": some_tenths(view.muster_left_s),
         "not_now": view.not_now.map(|it| json!({
             "left_s": tenths(it.until.secs_since(view.now)),
             "because": it.because.word(),

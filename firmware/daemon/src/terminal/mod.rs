@@ -10,6 +10,7 @@ use std::fs::File;
 use std::os::fd::AsFd;
 use std::rc::Rc;
 
+use cringle_core::act::Act;
 use cringle_core::view::View;
 use cringle_screen::aboard::DataOrigin;
 use cringle_screen::draw::headline::{Trust, headline};
@@ -31,6 +32,9 @@ const MOST_LINES: usize = 8;
 
 /// Key that ends the program, beside the interrupt key.
 const QUIT: char = 'x';
+
+/// Key that stands in for the one at the bunk.
+const BUNK: char = 'b';
 
 /// The keyboard's keys that stand in for the three of the screen, pressed and
 /// held.
@@ -121,6 +125,9 @@ impl Face for Terminal {
         if character.eq_ignore_ascii_case(&QUIT) {
             return Stroke::Quit;
         }
+        if character.eq_ignore_ascii_case(&BUNK) {
+            return Stroke::Act(Act::UpAtBunk);
+        }
         let Some((key, press)) = stand_in(character) else {
             return Stroke::Nothing;
         };
@@ -190,7 +197,11 @@ fn keys_in_words(ui: &Ui, view: &View) -> String {
             ("", name) => Some(format!("({long} {name})")),
             (name, held) => Some(format!("{short} {name} ({long} {held})")),
         });
-    let named: Vec<String> = named.chain([format!("{QUIT} ends")]).collect();
+    let bunk = view
+        .sounds
+        .bunk
+        .map(|_| format!("{BUNK} {}", ENGLISH.menu.up_at_bunk));
+    let named: Vec<String> = named.chain(bunk).chain([format!("{QUIT} ends")]).collect();
     named.join("  ")
 }
 
@@ -214,6 +225,7 @@ fn time(view: &View) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use cringle_core::event::Priority;
     use cringle_screen::samples;
 
     #[test]
@@ -225,6 +237,10 @@ mod tests {
             call.contains("1 not now (q lamp)  2 ack (w begun)"),
             "{call}"
         );
+        let mut woken = samples::calm();
+        woken.sounds.bunk = Some(Priority::Warning);
+        let keys = keys_in_words(&Ui::new(), &woken);
+        assert!(keys.contains("b bunk: I am up"), "{keys}");
     }
 
     #[test]

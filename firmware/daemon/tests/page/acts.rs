@@ -57,8 +57,17 @@ const CONTROLS: [Control; 12] = [
     ),
 ];
 
+/// There only once somebody has been called.
+const CALLED: [Control; 2] = [
+    control("up at the bunk", "document.getElementById('up-at-bunk')"),
+    control("on deck", "document.getElementById('on-deck')"),
+];
+
 fn script(name: &str) -> &'static str {
-    let found = CONTROLS.iter().find(|control| control.name == name);
+    let found = CONTROLS
+        .iter()
+        .chain(&CALLED)
+        .find(|control| control.name == name);
     found.expect("a control of this name").script
 }
 
@@ -111,6 +120,11 @@ fn every_control_is_refused_without_the_key() {
     before[0]["age_s"] = Value::Null;
     for control in &CONTROLS {
         click(&mut browser, control.name, "not the key");
+    }
+    for act in ["up_at_bunk", "on_deck"] {
+        browser.tell("document.getElementById('answer').textContent = ''");
+        browser.tell(&format!("send({{ act: '{act}' }})"));
+        browser.wait_for("document.getElementById('answer').textContent.includes('not the key')");
     }
     browser.tell("document.getElementById('foretell').open = true");
     browser.wait_for("document.querySelectorAll('#written li').length === 4");
@@ -175,7 +189,16 @@ fn every_control_is_taken_with_the_key_and_told_in_the_log() {
 
     click(&mut browser, "wake", "taken");
     browser.wait_for("view.sounds.bunk !== null");
-    // The woken answer in the cockpit, on the screen's own middle key or here.
+    // Heard until somebody answers at the bunk; then on the way, and on deck.
+    click(&mut browser, "up at the bunk", "taken");
+    aboard.watch.event(|it| it["bunk"] == "up");
+    browser.wait_for("view.sounds.bunk === null && view.muster_left_s > 0");
+    browser.wait_for("document.getElementById('on-deck') !== null");
+    click(&mut browser, "on deck", "taken");
+    aboard
+        .watch
+        .event(|it| it["event"] == "hands" && it["on_deck"] == 4);
+    browser.wait_for("view.muster_left_s === null");
     click(&mut browser, "begun", "taken");
     aboard.watch.event(|it| it["event"] == "start");
     browser.wait_for("named('#answers', 'change given up') !== undefined");

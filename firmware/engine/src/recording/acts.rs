@@ -38,6 +38,9 @@ pub fn write(act: &Act) -> String {
             format!("wind_by_hand {} {}", speed.get(), side.word())
         }
         Act::Wake => "wake".into(),
+        Act::UpAtBunk => "up_at_bunk".into(),
+        Act::OnDeck => "on_deck".into(),
+        Act::Answer { to, reply } => format!("answer {} {}", to.word(), reply.word()),
         Act::ConfirmLimits => "confirm_limits".into(),
         Act::ConfirmWind => "confirm_wind".into(),
         Act::WatchChanged => "watch_changed".into(),
@@ -96,6 +99,12 @@ fn verb<'a>(verb: &str, rest: &mut impl Iterator<Item = &'a str>) -> Option<Act>
             side: word(rest)?,
         },
         "wake" => Act::Wake,
+        "up_at_bunk" => Act::UpAtBunk,
+        "on_deck" => Act::OnDeck,
+        "answer" => Act::Answer {
+            to: word(rest)?,
+            reply: word(rest)?,
+        },
         "confirm_limits" => Act::ConfirmLimits,
         "confirm_wind" => Act::ConfirmWind,
         "watch_changed" => Act::WatchChanged,
@@ -115,7 +124,9 @@ fn word<'a, W: Word>(rest: &mut impl Iterator<Item = &'a str>) -> Option<W> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use cringle_core::act::{Condition, Doing, Helm, NotNow, PointOfSail, Readiness, Rigging, Sea};
+    use cringle_core::act::{
+        Condition, Doing, Helm, NotNow, PointOfSail, Question, Readiness, Reply, Rigging, Sea,
+    };
 
     #[test]
     fn every_act_comes_back_from_its_words() {
@@ -161,6 +172,12 @@ mod tests {
                 side: PointOfSail::Reaching,
             },
             Act::Wake,
+            Act::UpAtBunk,
+            Act::OnDeck,
+            Act::Answer {
+                to: Question::OldHands,
+                reply: Reply::No,
+            },
             Act::ConfirmLimits,
             Act::ConfirmWind,
             Act::WatchChanged,

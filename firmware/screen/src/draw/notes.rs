@@ -71,6 +71,7 @@ fn of_the_call(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words) {
     if let Some(at_once) = &view.call.at_once {
         all.extend([format(format_args!("{}: {}", home.at_once, at_once.name))]);
     }
+    all.extend(view.question.map(|it| text((words.name.question)(it))));
     if view.manoeuvre.is_some_and(|m| m.worst >= Call::Reduce) {
         all.extend([text(home.limit_crossed)]);
     }
@@ -82,6 +83,13 @@ fn of_the_call(all: &mut Vec<Note, MAX_NOTES>, view: &View, words: &Words) {
     // Whoever is alone on deck sees that the key was taken.
     if view.sounds.bunk.is_some() {
         all.extend([text(home.bunk_called)]);
+    }
+    if let Some(left_s) = view.muster_left_s.filter(|left_s| *left_s > 0.0) {
+        let left = libm::ceil(left_s / 60.0) as u32;
+        all.extend([format(format_args!(
+            "{} {left} {}",
+            home.on_deck_in, home.minutes
+        ))]);
     }
     if let Some(put_off) = view.not_now {
         let left = minutes_to(put_off.until, view);

@@ -211,6 +211,12 @@ fn menu(all: &mut Vec<Choice, MAX_CHOICES>, view: &View) {
     if view.hints.contains(&Hint::WatchDue) {
         all.extend([Choice::Do(Act::WatchChanged)]);
     }
+    if view.sounds.bunk.is_some() {
+        all.extend([Choice::Do(Act::UpAtBunk)]);
+    }
+    if view.muster_left_s.is_some() {
+        all.extend([Choice::Do(Act::OnDeck)]);
+    }
     if view.manoeuvre.is_some() {
         all.extend([Choice::Ask(Act::GivenUp)]);
     } else if view.next.is_some() {
@@ -379,6 +385,9 @@ pub fn act_label(act: Act, view: &View, words: &Words) -> Text<40> {
         Act::Sea(Some(sea)) => text((words.name.sea)(sea)),
         Act::WindByHand { side, .. } => text((words.name.point)(side)),
         Act::Wake => text(menu.wake),
+        Act::UpAtBunk => text(menu.up_at_bunk),
+        Act::OnDeck => text(menu.called_on_deck),
+        Act::Answer { to, reply } => text((words.name.answer)(to, reply)),
         Act::ConfirmLimits => text(menu.confirm_limits),
         Act::ConfirmWind => text(menu.confirm_wind),
         Act::WatchChanged => text(menu.watch_changed),

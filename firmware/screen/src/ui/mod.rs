@@ -20,7 +20,7 @@ pub mod lists;
 
 use core::time::Duration;
 
-use cringle_core::act::Act;
+use cringle_core::act::{Act, Question, Reply};
 use cringle_core::event::{Call, Hint};
 use cringle_core::time::Timestamp;
 use cringle_core::view::{AlertState, Light, View};
@@ -117,6 +117,8 @@ pub struct Ui {
     now: Timestamp,
     seen: (u32, Call, AlertState),
     taken_over: Option<Timestamp>,
+    /// What the crew is asked, and since when it is shown.
+    asked: Option<(Question, Timestamp)>,
     palette: Option<Palette>,
     brightness: Brightness,
 }
@@ -144,6 +146,7 @@ impl Ui {
             now: Timestamp::ZERO,
             seen: (0, Call::None, AlertState::Normal),
             taken_over: None,
+            asked: None,
             palette: None,
             brightness: Brightness::FULL,
         }
@@ -164,9 +167,9 @@ impl Ui {
     /// Takes a key press; gives the act that it completes, if any.
     pub fn press(&mut self, key: Key, press: Press, view: &View, now: Timestamp) -> Option<Act> {
         self.tick(view, now);
-        let guarded = self
-            .taken_over
-            .is_some_and(|at| now.since(at) < TAKEOVER_GUARD);
+        let asked = self.asked.map(|(_, since)| since);
+        let mut taken = [self.taken_over, asked].into_iter().flatten();
+        let guarded = taken.any(|at| now.since(at) < TAKEOVER_GUARD);
         self.last_key = Some(now);
         if guarded {
             return None;
@@ -197,6 +200,13 @@ impl Ui {
             }
         } else {
             self.taken_over = None;
+        }
+        // A question is put on the home page, but closes no list.
+        if view.question != self.asked.map(|(question, _)| question) {
+            self.asked = view.question.map(|question| (question, now));
+            if view.question.is_some() {
+                self.page = Page::Ladder;
+            }
         }
         // A call that is over unacknowledged brings home back once.
         if view.call.alert == AlertState::RectifiedUnacknowledged && state != self.seen {
@@ -267,11 +277,14 @@ impl Ui {
                 ]
             }
             Mode::Page => {
+                let asked = self.question(view);
+                let answer = |reply| asked.map(|it| (words.name.answer)(it, reply));
                 let left = match self.shown(view) {
                     Shown::Call if may_put_off(view) => key.not_now,
                     Shown::Call => "",
-                    _ => key.page,
+                    _ => answer(Reply::No).unwrap_or(key.page),
                 };
+                let right = answer(Reply::Yes).unwrap_or(key.menu);
                 let middle = match self.middle(view) {
                     Middle::Acknowledge => key.acknowledge,
                     Middle::Tick => key.tick,
@@ -289,13 +302,34 @@ impl Ui {
                 [
                     label(left, key.lamp),
                     label(middle, hold),
-                    label(key.menu, key.wake),
+                    label(right, key.wake),
                 ]
             }
         }
     }
 
+    /// What the outer keys answer now: a call comes first.
+    fn question(&self, view: &View) -> Option<Question> {
+        match self.shown(view) {
+            Shown::Page(_) => view.question,
+            Shown::Call | Shown::List(..) | Shown::Confirm(_) => None,
+        }
+    }
+
+    fn answer(&mut self, to: Question, reply: Reply, view: &View) -> Option<Act> {
+        if (to, reply) == (Question::OldHands, Reply::No) {
+            // Then who is?
+            self.open(List::OnDeck, view);
+        }
+        Some(Act::Answer { to, reply })
+    }
+
     fn press_on_page(&mut self, key: Key, press: Press, view: &View) -> Option<Act> {
+        match (self.question(view), key, press) {
+            (Some(to), Key::Left, Press::Short) => return self.answer(to, Reply::No, view),
+            (Some(to), Key::Right, Press::Short) => return self.answer(to, Reply::Yes, view),
+            _ => {}
+        }
         match (key, press) {
             (Key::Left, Press::Short) => {
                 match self.shown(view) {
@@ -437,6 +471,9 @@ impl Ui {
             AlertState::Unacknowledged
             | AlertState::Silenced
             | AlertState::RectifiedUnacknowledged => Middle::Acknowledge,
+            AlertState::Normal | AlertState::Acknowledged if asks_aloud(view) => {
+                Middle::Acknowledge
+            }
             AlertState::Normal | AlertState::Acknowledged => match self.page {
                 Page::Ladder if view.hints.contains(&Hint::PlanDoubted) => Middle::Plan,
                 Page::Ladder if view.hints.contains(&Hint::DoingDoubted) => Middle::Doing,
@@ -491,6 +528,11 @@ fn begun(view: &View) -> Option<Act> {
         (None, Some(_)) if view.doing.is_under_sail() => Some(Act::Started),
         (None, _) => None,
     }
+}
+
+/// Whether a question sounds: the key that answers calls stills it.
+fn asks_aloud(view: &View) -> bool {
+    view.question.is_some() && view.sounds.cockpit.is_some()
 }
 
 /// Whether a call stands that nobody has acknowledged.

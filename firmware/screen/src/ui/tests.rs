@@ -3,8 +3,8 @@
 use super::*;
 use crate::samples;
 use crate::words::ENGLISH;
-use cringle_core::act::{Doing, Hands, NotNow, PointOfSail, Readiness, Sea};
-use cringle_core::event::Call;
+use cringle_core::act::{Doing, Hands, NotNow, PointOfSail, Question, Readiness, Reply, Sea};
+use cringle_core::event::{Call, Priority};
 use cringle_core::ladder::{ItemId, PlanId};
 use cringle_core::units::Knots;
 use cringle_core::view::Manoeuvre;
@@ -196,6 +196,65 @@ fn every_other_act_is_reached_from_the_menu() {
         walk(&mut Ui::new(), &view, &[HOLD_R]).as_slice(),
         [Act::Wake]
     );
+}
+
+#[test]
+fn a_question_is_put_on_the_home_page_and_one_press_answers_it() {
+    for question in Question::ALL {
+        let ask = |keys: &[(Key, Press)]| {
+            let mut ui = Ui::at(Page::Health);
+            let mut view = samples::calm();
+            view.question = Some(question);
+            view.sounds.cockpit = Some(Priority::Warning);
+            ui.tick(&view, at(0));
+            assert_eq!(ui.shown(&view), Shown::Page(Page::Ladder));
+            // What was meant for the page before is no answer.
+            assert_eq!(ui.press(R.0, R.1, &view, at(0)), None);
+            ui.last_key = None;
+            let labels = ui.labels(&view, &ENGLISH);
+            let answer = ENGLISH.name.answer;
+            assert_eq!(labels[0].short, answer(question, Reply::No));
+            assert_eq!(labels[1].short, ENGLISH.key.acknowledge);
+            assert_eq!(labels[2].short, answer(question, Reply::Yes));
+            let acts: heapless::Vec<Act, 8> = keys
+                .iter()
+                .filter_map(|&(key, press)| ui.press(key, press, &view, at(1)))
+                .collect();
+            (acts, ui.shown(&view))
+        };
+        let act = |reply| {
+            let to = question;
+            Act::Answer { to, reply }
+        };
+        assert_eq!(ask(&[R]).0.as_slice(), [act(Reply::Yes)]);
+        let (no, shown) = ask(&[L]);
+        assert_eq!(no.as_slice(), [act(Reply::No)]);
+        let asks_on = matches!(shown, Shown::List(List::OnDeck, _));
+        assert_eq!(asks_on, question == Question::OldHands);
+        assert_eq!(ask(&[M]).0.as_slice(), [Act::Acknowledge]);
+    }
+    // A call comes first: its keys are its own.
+    let mut view = samples::prepare();
+    view.question = Some(Question::IsItSet);
+    let mut ui = Ui::new();
+    ui.tick(&view, at(0));
+    assert_eq!(ui.press(R.0, R.1, &view, at(3)), None);
+    assert!(matches!(ui.shown(&view), Shown::List(List::Menu, _)));
+}
+
+#[test]
+fn whoever_was_called_is_up_and_on_deck_by_a_key_each() {
+    let mut view = samples::calm();
+    view.sounds.bunk = Some(Priority::Warning);
+    view.muster_left_s = Some(200.0);
+    let mut choices_of = |act| {
+        let all = choices(List::Menu, &view);
+        view.sounds.bunk = None;
+        all.contains(&Choice::Do(act))
+    };
+    assert!(choices_of(Act::UpAtBunk));
+    assert!(choices_of(Act::OnDeck));
+    assert!(!choices_of(Act::UpAtBunk));
 }
 
 #[test]
