@@ -2,7 +2,7 @@
 
 use cringle_core::fault::Fault;
 use cringle_core::instruments::Instruments;
-use cringle_core::picture::{Picture, WindStanding};
+use cringle_core::picture::{Picture, WindHealth};
 use cringle_core::reading::Quantity;
 use cringle_core::stats::squall::Squall;
 use cringle_core::time::Timestamp;
@@ -180,7 +180,7 @@ fn a_line_that_drops_to_zero_is_lost_wind_not_a_lull() {
         let broken = |t: f64, plain| if t >= 300.0 { (0.0, 0.0) } else { plain };
         breeze.blow(&mut picture, 0..312, broken);
         let what = Quantity::ApparentWind;
-        assert_eq!(picture.needs(secs(312)), WindStanding::Lost { what });
+        assert_eq!(picture.needs(secs(312)), WindHealth::Lost { what });
         assert_eq!(picture.wind(secs(312)).tws_kn, None);
         assert_eq!(picture.wind(secs(312)).mean_1min_kn, None);
     }

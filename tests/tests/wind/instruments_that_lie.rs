@@ -2,7 +2,7 @@
 
 use cringle_core::fault::Fault;
 use cringle_core::instruments::Instruments;
-use cringle_core::picture::{Picture, Turn, WindStanding};
+use cringle_core::picture::{Picture, Turn, WindHealth};
 use cringle_core::reading::Quantity;
 use cringle_core::units::Metres;
 
@@ -65,7 +65,7 @@ impl Passage {
         has(&self.picture, fault)
     }
 
-    fn needs(&self) -> WindStanding {
+    fn needs(&self) -> WindHealth {
         self.picture.needs(secs(self.second))
     }
 }
@@ -82,7 +82,7 @@ fn a_stuck_vane_is_found_and_forgiven_when_it_frees_itself() {
     assert!(!passage.has(Fault::VaneStuck), "too soon");
     passage.sail(110, |now| (33.0, now.aws));
     assert!(passage.has(Fault::VaneStuck));
-    assert_eq!(passage.needs(), WindStanding::Doubted(Fault::VaneStuck));
+    assert_eq!(passage.needs(), WindHealth::Doubted(Fault::VaneStuck));
     // The word stays until nothing of it is left in the 1-minute mean.
     passage.sail(70, plainly);
     assert!(passage.has(Fault::VaneStuck));
@@ -99,7 +99,7 @@ fn cups_that_freeze_at_a_figure_are_found() {
     passage.sail(300, plainly);
     passage.sail(150, |now| (now.awa, 17.3));
     assert!(passage.has(Fault::CupsSlow));
-    assert_eq!(passage.needs(), WindStanding::Doubted(Fault::CupsSlow));
+    assert_eq!(passage.needs(), WindHealth::Doubted(Fault::CupsSlow));
 }
 
 #[test]
@@ -116,7 +116,7 @@ fn what_frozen_cups_said_is_struck_out_from_when_they_froze() {
     assert_eq!(told.len(), 12);
     assert!(told[..10].iter().all(Option::is_some) && told[10..] == [None, None]);
     passage.sail(120, plainly);
-    assert_eq!(passage.needs(), WindStanding::Good);
+    assert_eq!(passage.needs(), WindHealth::Good);
     let wind = passage.picture.wind(secs(passage.second));
     // The ten minutes hold 130 s of 45 kn by the cups, and none of it counts.
     assert!(wind.gust_kn.unwrap() < 21.0, "{:?}", wind.gust_kn);
@@ -132,8 +132,8 @@ fn cups_that_stop_are_found_and_are_never_a_calm() {
         let mean = passage.picture.wind(secs(passage.second)).mean_1min_kn;
         match passage.needs() {
             // Until the last good value is too old, it stands.
-            WindStanding::Good => assert!(mean.is_none_or(|kn| kn > 12.0), "{mean:?}"),
-            WindStanding::Doubted(Fault::CupsSlow) | WindStanding::Lost { .. } => {}
+            WindHealth::Good => assert!(mean.is_none_or(|kn| kn > 12.0), "{mean:?}"),
+            WindHealth::Doubted(Fault::CupsSlow) | WindHealth::Lost { .. } => {}
             other => panic!("{other:?}"),
         }
     }
@@ -144,10 +144,10 @@ fn cups_that_stop_are_found_and_are_never_a_calm() {
 fn cups_that_drag_are_found_by_the_heel() {
     let mut passage = Passage::new();
     passage.sail(1800, plainly);
-    assert_eq!(passage.needs(), WindStanding::Good);
+    assert_eq!(passage.needs(), WindHealth::Good);
     passage.sail(480, |now| (now.awa, rounded(now.aws * 0.55, 0.1)));
     assert!(passage.has(Fault::CupsSlow));
-    assert_eq!(passage.needs(), WindStanding::Doubted(Fault::CupsSlow));
+    assert_eq!(passage.needs(), WindHealth::Doubted(Fault::CupsSlow));
     // On a run heel says nothing, and nothing is forgiven.
     for _ in 0..600 {
         let ms = passage.second * 1000;
@@ -196,7 +196,7 @@ fn heel_goes_on_when_the_masthead_is_lost() {
     assert!((view.mean_deg.unwrap() + 24.0).abs() < 0.1);
     assert!(view.share_past.unwrap() > 0.39);
     let what = Quantity::ApparentWind;
-    assert_eq!(passage.picture.needs(now), WindStanding::Lost { what });
+    assert_eq!(passage.picture.needs(now), WindHealth::Lost { what });
     assert!(passage.has(Fault::Lost(Quantity::ApparentWind)));
     assert!(!passage.has(Fault::Lost(Quantity::Heel)));
 }

@@ -4,7 +4,7 @@
 use cringle_core::event::Call;
 use cringle_core::fault::Fault;
 use cringle_core::instruments::Instruments;
-use cringle_core::picture::{Picture, WindStanding};
+use cringle_core::picture::{Picture, WindHealth};
 use cringle_core::reading::{Heard, Measure, Quantity, Rank, Reading, SourceId};
 use cringle_core::sense::health::table::{ROWS, row};
 use cringle_core::time::Timestamp;
@@ -364,7 +364,7 @@ fn two_wind_units_apart_give_both_levels() {
         "{one} {other}"
     );
     let needs = boat.picture.needs(secs(boat.second));
-    assert_eq!(needs, WindStanding::Degraded(fault));
+    assert_eq!(needs, WindHealth::Degraded(fault));
     // A preferred one is believed while it is well by itself.
     let mut boat = Boat::new();
     two_units(&mut boat, 120, 1.6, 200);

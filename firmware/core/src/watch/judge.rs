@@ -10,7 +10,7 @@ use crate::call::threat::{Against, Sums, Threat};
 use crate::event::{Call, EventKind};
 use crate::ladder::{Choice, Circumstances};
 use crate::outlook::Summary;
-use crate::picture::WindStanding;
+use crate::picture::WindHealth;
 use crate::stats::minute::Minute;
 use crate::view::{AtOnceView, CallTime, HeelView, Preparation, TrendMinute, WindView};
 
@@ -311,9 +311,9 @@ impl Watch {
             return Watching::NotUnderSail;
         }
         match self.picture.needs(self.now) {
-            WindStanding::Lost { what } => Watching::Blind(BlindReason::Lost(what)),
-            WindStanding::Doubted(fault) => Watching::Blind(BlindReason::Doubted(fault)),
-            WindStanding::Good | WindStanding::Degraded(_) | WindStanding::ByHand => Watching::Wind,
+            WindHealth::Lost { what } => Watching::Blind(BlindReason::Lost(what)),
+            WindHealth::Doubted(fault) => Watching::Blind(BlindReason::Doubted(fault)),
+            WindHealth::Good | WindHealth::Degraded(_) | WindHealth::ByHand => Watching::Wind,
         }
     }
 

@@ -13,7 +13,7 @@ use crate::call::standing::MAX_THREATS;
 use crate::call::threat::{Against, Reached, Sums, Threat};
 use crate::ladder::{Circumstances, Limit, effective_limit};
 use crate::outlook::HORIZON_S;
-use crate::picture::WindStanding;
+use crate::picture::WindHealth;
 use crate::sense::health::apart::level_to_judge_kn;
 use crate::time::Timestamp;
 
@@ -317,7 +317,7 @@ impl Watch {
     /// Wind read off by hand, where that is what is judged by.
     fn by_hand_kn(&self) -> Option<f64> {
         match self.picture.needs(self.now) {
-            WindStanding::ByHand => self.measured.wind.by_hand.map(|(kn, _)| kn),
+            WindHealth::ByHand => self.measured.wind.by_hand.map(|(kn, _)| kn),
             _ => None,
         }
     }
@@ -327,9 +327,9 @@ impl Watch {
     pub(super) fn level_kn(&self) -> Option<f64> {
         let wind = &self.measured.wind;
         match self.picture.needs(self.now) {
-            WindStanding::Lost { .. } | WindStanding::Doubted(_) => None,
-            WindStanding::ByHand => wind.by_hand.map(|(kn, _)| kn),
-            WindStanding::Good | WindStanding::Degraded(_) => wind.mean_1min_kn.or(wind.tws_kn),
+            WindHealth::Lost { .. } | WindHealth::Doubted(_) => None,
+            WindHealth::ByHand => wind.by_hand.map(|(kn, _)| kn),
+            WindHealth::Good | WindHealth::Degraded(_) => wind.mean_1min_kn.or(wind.tws_kn),
         }
     }
 

@@ -17,7 +17,7 @@ pub const BY_HAND_LIMIT: Duration = Duration::from_secs(30 * 60);
 
 /// How well the wind is known now.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum WindStanding {
+pub enum WindHealth {
     /// Apparent wind and log, and nothing against either.
     Good,
     /// Good enough to judge by, with this missing.
@@ -46,7 +46,7 @@ pub struct ByHand {
 
 impl Picture {
     /// How well the wind is known.
-    pub fn needs(&self, now: Timestamp) -> WindStanding {
+    pub fn needs(&self, now: Timestamp) -> WindHealth {
         let fresh = self.wind_is_fresh(now);
         match self.basis_at(now) {
             Basis::None(what) => self.by_hand_or(what, now),
@@ -54,14 +54,14 @@ impl Picture {
             _ if !fresh => self.by_hand_or(Quantity::ApparentWind, now),
             // What speaks against the masthead says nothing against the hand.
             _ if self.struck_out(now).is_some() && self.hand_wind(now).is_some() => {
-                WindStanding::ByHand
+                WindHealth::ByHand
             }
             basis => match (self.struck_out(now), self.doubt(now), basis) {
-                (Some(doubt), _, _) => WindStanding::Doubted(doubt.fault),
-                (None, Some(apart), _) => WindStanding::Degraded(apart.fault),
-                (None, None, Basis::Water) => WindStanding::Good,
-                (None, None, Basis::Ground) => WindStanding::Degraded(Fault::NoWaterSpeed),
-                (None, None, _) => WindStanding::Degraded(Fault::TrueWindOnly),
+                (Some(doubt), _, _) => WindHealth::Doubted(doubt.fault),
+                (None, Some(apart), _) => WindHealth::Degraded(apart.fault),
+                (None, None, Basis::Water) => WindHealth::Good,
+                (None, None, Basis::Ground) => WindHealth::Degraded(Fault::NoWaterSpeed),
+                (None, None, _) => WindHealth::Degraded(Fault::TrueWindOnly),
             },
         }
     }
@@ -72,10 +72,10 @@ impl Picture {
             .filter(|by_hand| now.since(by_hand.at) <= BY_HAND_LIMIT)
     }
 
-    fn by_hand_or(&self, what: Quantity, now: Timestamp) -> WindStanding {
+    fn by_hand_or(&self, what: Quantity, now: Timestamp) -> WindHealth {
         match self.hand_wind(now) {
-            Some(_) => WindStanding::ByHand,
-            None => WindStanding::Lost { what },
+            Some(_) => WindHealth::ByHand,
+            None => WindHealth::Lost { what },
         }
     }
 }

@@ -20,7 +20,7 @@ mod show;
 use heapless::Deque;
 
 pub use corrections::{AppliedCorrection, AppliedCorrections, Correction};
-pub use knowledge::{BY_HAND_LIMIT, ByHand, WindStanding};
+pub use knowledge::{BY_HAND_LIMIT, ByHand, WindHealth};
 pub use show::point_of_sail;
 
 use crate::act::PointOfSail;

@@ -76,7 +76,7 @@ fn a_steady_boat_gives_the_worked_triangle_everywhere() {
     }
     assert!((wind.twa_deg.unwrap() - 49.254).abs() < 0.001);
     assert!((wind.twd_deg.unwrap() - 89.254).abs() < 0.001);
-    assert_eq!(picture.needs(secs(700)), WindStanding::Good);
+    assert_eq!(picture.needs(secs(700)), WindHealth::Good);
     assert_eq!(picture.faults().count(), 0);
     assert_eq!(picture.last_minutes().count(), 11);
     let minute = picture.next_minute().unwrap();
@@ -100,7 +100,7 @@ fn old_wind_vanishes_and_is_a_fault() {
     assert_eq!(wind.aws_kn, None);
     assert!(has(&picture, Fault::Lost(Quantity::ApparentWind)));
     let what = Quantity::ApparentWind;
-    assert_eq!(picture.needs(secs(110)), WindStanding::Lost { what });
+    assert_eq!(picture.needs(secs(110)), WindHealth::Lost { what });
     // A view asked for late knows it without a tick.
     let mut asleep = Picture::new(&Instruments::default());
     steady(&mut asleep, 0..100);
@@ -172,7 +172,7 @@ fn a_fouled_log_is_not_believed_and_sog_stands_in() {
     assert!(has(&picture, Fault::NoWaterSpeed));
     assert_eq!(
         picture.needs(secs(120)),
-        WindStanding::Degraded(Fault::NoWaterSpeed)
+        WindHealth::Degraded(Fault::NoWaterSpeed)
     );
     assert_eq!(picture.motion(secs(120)).stw_kn, None);
 }
@@ -189,7 +189,7 @@ fn without_a_heading_speed_and_angle_still_stand() {
     assert!((wind.twa_deg.unwrap() - 49.254).abs() < 0.001);
     assert_eq!(wind.twd_deg, None);
     assert!(has(&picture, Fault::NoHeading));
-    assert_eq!(picture.needs(secs(120)), WindStanding::Good);
+    assert_eq!(picture.needs(secs(120)), WindHealth::Good);
 }
 
 #[test]
@@ -245,7 +245,7 @@ fn a_true_wind_alone_is_used_and_said_to_be_alone() {
     assert!(has(&picture, Fault::TrueWindOnly));
     assert_eq!(
         picture.needs(secs(120)),
-        WindStanding::Degraded(Fault::TrueWindOnly)
+        WindHealth::Degraded(Fault::TrueWindOnly)
     );
 }
 
@@ -282,10 +282,10 @@ fn invalid_wind_is_no_wind_and_says_so() {
 fn wind_by_hand_counts_for_half_an_hour_and_no_longer() {
     let mut picture = Picture::new(&Instruments::default());
     picture.wind_by_hand(Knots::new(22.0).unwrap(), PointOfSail::Reaching, secs(100));
-    assert_eq!(picture.needs(secs(1900)), WindStanding::ByHand);
+    assert_eq!(picture.needs(secs(1900)), WindHealth::ByHand);
     assert_eq!(picture.wind(secs(1900)).by_hand, Some((22.0, secs(100))));
     let what = Quantity::ApparentWind;
-    assert_eq!(picture.needs(secs(1901)), WindStanding::Lost { what });
+    assert_eq!(picture.needs(secs(1901)), WindHealth::Lost { what });
     assert_eq!(picture.wind(secs(1901)).by_hand, None);
 }
 
@@ -347,10 +347,7 @@ fn a_second_wind_unit_takes_over_and_hands_back() {
         }
         wind_from(&mut picture, 2, 20, second * 1000 + 300, 21.0);
         let what = picture.needs(secs(second));
-        assert!(
-            second < 1 || what == WindStanding::Good,
-            "{second}: {what:?}"
-        );
+        assert!(second < 1 || what == WindHealth::Good, "{second}: {what:?}");
     }
     let winds: std::vec::Vec<Turn> = core::iter::from_fn(|| picture.next_turn())
         .filter(|turn| matches!(turn, Turn::Source(Quantity::ApparentWind, _)))
