@@ -3,6 +3,7 @@
 
 use std::collections::VecDeque;
 use std::path::PathBuf;
+use std::time::Duration;
 
 use anyhow::Context;
 use cringle_boat::BoatFile;
@@ -25,6 +26,9 @@ const LOG: &str = "log";
 
 /// A foreign log's own time may wander by so much before UTC is set anew.
 const UTC_WANDERS_MS: u64 = 1000;
+
+/// A time that is told only once is never confirmed after a damaged one.
+const UTC_AGAIN: Duration = Duration::from_secs(60);
 
 /// In so many lines of a foreign log one has a time of its own, or none has.
 const LOOKED_AT: usize = 200;
@@ -308,7 +312,7 @@ impl Replay {
             let (at, line) = (timed.at, timed.line.to_vec());
             let line = Input::Line(PortId(0), line);
             if let Some(unix_ms) = timed.unix_ms
-                && wanders(self.log_clock, unix_ms, at)
+                && is_due(self.log_clock, unix_ms, at)
             {
                 let fix = UtcFix {
                     unix_ms,
@@ -357,8 +361,12 @@ fn look_for_stamps(
     Ok(Stamps::Made)
 }
 
-fn wanders(known: Option<UtcFix>, unix_ms: i64, at: Timestamp) -> bool {
-    known.is_none_or(|fix| fix.unix_ms_at(at).abs_diff(unix_ms) > UTC_WANDERS_MS)
+/// Whether the core is to be told the time anew: it goes otherwise than it was
+/// told, or it was told a minute ago.
+fn is_due(known: Option<UtcFix>, unix_ms: i64, at: Timestamp) -> bool {
+    known.is_none_or(|fix| {
+        fix.unix_ms_at(at).abs_diff(unix_ms) > UTC_WANDERS_MS || at.since(fix.at) >= UTC_AGAIN
+    })
 }
 
 #[cfg(test)]
