@@ -192,7 +192,7 @@ async fn a_gzipped_file_is_read_to_its_end_and_not_again() {
     assert_eq!(next(&mut coming).await, What::Ended);
 }
 
-/// What a port hears of a reading and of an acknowledgement that follows it.
+/// How many acknowledgements a port hears of those sent to it before a reading.
 async fn heard_by_datagram(senders: Senders) -> usize {
     let free = tokio::net::UdpSocket::bind("127.0.0.1:0").await.unwrap();
     let listen = free.local_addr().unwrap().to_string();
@@ -217,7 +217,11 @@ async fn heard_by_datagram(senders: Senders) -> usize {
     loop {
         match coming.recv().await.unwrap().what {
             What::Line(line) if line.as_slice() == MWV => break,
-            What::Line(_) => heard += 1,
+            What::Line(line) => {
+                // What is parted from a sentence that hides another is no matter.
+                let is_one = |part: &[u8]| part == b"ACN" || part == b"ACK";
+                heard += usize::from(line.windows(3).any(is_one));
+            }
             _ => {}
         }
     }
