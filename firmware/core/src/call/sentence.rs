@@ -133,7 +133,7 @@ fn what<'a>(lead: &Threat, short: &impl Fn(PlanId) -> &'a str) -> Sentence {
         Against::Squall if level > 0.0 => format(format_args!("squall of {level:.0} kn")),
         Against::Squall => text("squall"),
         Against::Forecast => format(format_args!(
-            "forecast: limit {limit:.1} kn, wind now {level:.1},"
+            "forecast: wind now {level:.1}, limit {limit:.1} kn"
         )),
         Against::Door(plan) => format(format_args!(
             "wind {level:.1}, {} only under {limit:.0} kn",
