@@ -5,7 +5,7 @@ use heapless::Deque;
 use crate::time::Timestamp;
 use crate::wind::North;
 
-use super::bin::Window;
+use super::seconds::Window;
 
 const MINUTE: core::time::Duration = core::time::Duration::from_secs(60);
 

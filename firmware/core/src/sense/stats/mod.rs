@@ -10,13 +10,15 @@ pub mod bin;
 pub mod circular;
 pub mod held;
 pub mod minute;
+pub mod seconds;
 pub mod smooth;
 pub mod squall;
 pub mod sums;
 pub mod tendency;
 pub mod trend;
 
-pub use bin::{Bin, Seconds, WindSample, Window};
+pub use bin::{Bin, WindSample};
 pub use held::Held;
 pub use minute::{Day, Minute, Minutes};
+pub use seconds::{Seconds, Window};
 pub use smooth::Smooth;

@@ -5,7 +5,7 @@
 //! quietest minute of the four before it. An onset is told at once, from ten
 //! seconds, for those who cannot wait for the minute to be full.
 
-use super::bin::Seconds;
+use super::seconds::Seconds;
 
 /// Rise of a squall (8 m/s).
 pub const RISE_KN: f64 = 16.0;

@@ -5,11 +5,20 @@
 //! second is rounded once, to a 2^20th of its unit, which is ten times finer
 //! than what a unit at sea can tell.
 
-use super::bin::{Bin, Spread};
+use super::bin::Bin;
 use super::circular::Resultant;
 
 /// Steps in a knot or a degree.
 const STEPS: f64 = (1u32 << 20) as f64;
+
+/// Mean and spread.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spread {
+    /// Time-weighted mean.
+    pub mean: f64,
+    /// Time-weighted standard deviation.
+    pub deviation: f64,
+}
 
 /// See the module.
 #[derive(Clone, Copy, Debug, Default)]
