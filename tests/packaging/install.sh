@@ -130,7 +130,7 @@ fi
 control="$work/control"
 mkdir "$control"
 dpkg-deb --control "$deb" "$control"
-grep -nE 'restart|try-restart' "$control"/postinst && fail "an upgrade would restart a running watch"
+grep -nE '^[^#]*restart' "$control"/postinst && fail "an upgrade would restart a running watch"
 grep -q 'stop' "$control"/prerm 2>/dev/null && ! grep -q '"remove"\|= remove' "$control"/prerm &&
     fail "an upgrade would stop a running watch"
 
