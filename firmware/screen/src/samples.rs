@@ -208,7 +208,7 @@ pub fn reduce() -> View {
         AlertState::Unacknowledged,
         MinutesInHand::Minutes(-1.5),
     );
-    view.call.why = text("limit 24 kn in 6 min, the change takes 8");
+    view.call.why = text("wind 23.6, limit 24.0 kn, may be passed in 4 min: change 8");
     view.call.soonest_s = Some(290.0);
     view
 }
